@@ -1,0 +1,64 @@
+//! Why a model could not be fitted.
+
+use crate::families::Family;
+use crate::warning::{Warning, WarningCode};
+
+/// Why no estimate is returned.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum FitError {
+    /// The sample is empty.
+    #[error("there are no lives to fit")]
+    NoLives,
+    /// Nobody failed: every likelihood here grows without end as lives get longer.
+    #[error("nobody was seen to fail, so no best value exists; fit with a known shape instead")]
+    NoFailures,
+    /// The likelihood has no finite maximum.
+    #[error("no finite best value exists for the {} model: {reason}", family.code())]
+    NoFiniteMaximum {
+        /// The model asked for.
+        family: Family,
+        /// What in the data causes it, in plain words.
+        reason: &'static str,
+    },
+    /// The search ended without meeting its criterion.
+    #[error("the search for the {} model stopped before it met its criterion", family.code())]
+    NotConverged {
+        /// The model asked for.
+        family: Family,
+    },
+    /// Numbers left the range of floating point.
+    #[error("the {} model leaves the range of numbers on these data", family.code())]
+    OutOfRange {
+        /// The model asked for.
+        family: Family,
+    },
+    /// The declared shape is not usable.
+    #[error("the known shape must be finite and above 0 but is {value}")]
+    Shape {
+        /// The value declared.
+        value: f64,
+    },
+    /// A known shape needs usages known exactly.
+    #[error("with a known shape, {lives} left- or interval-censored failures are not supported; give exact usages")]
+    InexactFailures {
+        /// How many failures are not exact.
+        lives: u64,
+    },
+}
+
+impl FitError {
+    /// The same as a warning for a report.
+    #[must_use]
+    pub fn warning(&self) -> Warning {
+        let code = match self {
+            Self::NoLives => WarningCode::NoLives,
+            Self::NoFailures => WarningCode::NoFailures,
+            Self::NoFiniteMaximum { .. } => WarningCode::NoFiniteMaximum,
+            Self::NotConverged { .. } => WarningCode::NotConverged,
+            Self::OutOfRange { .. } | Self::Shape { .. } | Self::InexactFailures { .. } => {
+                WarningCode::EstimatorFailed
+            }
+        };
+        Warning::new(code, self.to_string())
+    }
+}

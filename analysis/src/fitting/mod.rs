@@ -1,0 +1,15 @@
+//! Maximum likelihood, one likelihood for all families.
+
+mod error;
+pub(crate) mod existence;
+mod fitted;
+mod known_shape;
+pub(crate) mod likelihood;
+mod maximise;
+mod matrix;
+pub(crate) mod rows;
+mod start;
+
+pub use error::FitError;
+pub use fitted::{Fit, fit};
+pub use known_shape::{KnownShapeFit, known_shape};

@@ -1,0 +1,162 @@
+//! Ways through the two parameters: a quantity held at a target, and one nuisance that is free.
+
+use crate::families::{Family, ln_exp_m1};
+use crate::fitting::likelihood::{Evaluation, Member, evaluate, gain};
+use crate::fitting::rows::{Rows, Stretch};
+use crate::solve::root;
+
+/// Which quantity is held at the target.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Path {
+    /// Target: centred log usage at which the standard variable is `z`. Nuisance: log shape.
+    Quantile { z: f64 },
+    /// Target: standard variable at the centred log usage `y`. Nuisance: log shape.
+    Standard { y: f64 },
+    /// Target: log shape. Nuisance: location at the anchor.
+    Shape { anchor: f64 },
+    /// Target: log of the further usage over which a life of age `age` gains the cumulative hazard `hazard`.
+    /// Nuisance: log shape.
+    Span { age: f64, hazard: f64 },
+}
+
+/// Log-likelihood at one target and nuisance, with what a search needs.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Point {
+    pub value: f64,
+    /// Derivative along the nuisance.
+    pub first: f64,
+    /// Second derivative along the nuisance.
+    pub second: f64,
+    /// Derivative along the target.
+    pub target: f64,
+    /// Mixed second derivative; 0 where it is not worth its price.
+    pub mixed: f64,
+}
+
+impl Path {
+    /// Log-likelihood there; none where no member of the family meets the target.
+    pub(crate) fn point(&self, rows: &Rows, family: Family, target: f64, nuisance: f64) -> Option<Point> {
+        let point = match *self {
+            Self::Quantile { z } => {
+                let at = evaluate(rows, &member(family, target, nuisance, z));
+                Point {
+                    value: at.value,
+                    first: at.gradient[1],
+                    second: at.hessian.d,
+                    target: at.gradient[0],
+                    mixed: at.hessian.b,
+                }
+            }
+            Self::Standard { y } => {
+                let at = evaluate(rows, &member(family, y, nuisance, target));
+                let unit = (-nuisance).exp();
+                Point {
+                    value: at.value,
+                    first: at.gradient[1],
+                    second: at.hessian.d,
+                    target: -at.gradient[0] * unit,
+                    mixed: (at.gradient[0] - at.hessian.b) * unit,
+                }
+            }
+            Self::Shape { anchor } => {
+                let at = evaluate(rows, &member(family, nuisance, target, anchor));
+                Point {
+                    value: at.value,
+                    first: at.gradient[0],
+                    second: at.hessian.a,
+                    target: at.gradient[1],
+                    mixed: at.hessian.b,
+                }
+            }
+            Self::Span { age, hazard } => span_point(rows, family, age, hazard, target, nuisance)?,
+        };
+        (point.value.is_finite() && point.first.is_finite() && point.target.is_finite()).then_some(point)
+    }
+}
+
+fn member(family: Family, location: f64, log_shape: f64, anchor: f64) -> Member {
+    Member {
+        family,
+        location,
+        log_shape,
+        anchor,
+    }
+}
+
+fn span_point(rows: &Rows, family: Family, age: f64, hazard: f64, target: f64, nuisance: f64) -> Option<Point> {
+    let (at, value_first, along) = span_slopes(rows, family, age, hazard, target, nuisance)?;
+    // The bend of the path has no short formula: take the second derivative by difference.
+    let step = 1e-5;
+    let second = match span_slopes(rows, family, age, hazard, target, nuisance + step) {
+        Some((_, ahead, _)) => (ahead - value_first) / step,
+        None => -1.0,
+    };
+    Some(Point {
+        value: at.value,
+        first: value_first,
+        second,
+        target: along,
+        mixed: 0.0,
+    })
+}
+
+/// Evaluation, derivative along the log shape, derivative along the log span.
+fn span_slopes(
+    rows: &Rows,
+    family: Family,
+    age: f64,
+    hazard: f64,
+    target: f64,
+    nuisance: f64,
+) -> Option<(Evaluation, f64, f64)> {
+    let shape = nuisance.exp();
+    let ratio = (target - age.ln()).exp();
+    let width = shape * ratio.ln_1p();
+    let start = start_of_gain(family, width, hazard)?;
+    let at = evaluate(rows, &member(family, age.ln() - rows.centre, nuisance, start));
+    let steeper = family.log_hazard(start + width).value - family.log_hazard(start).value;
+    // Moving the width moves the start so that the gain stays; moving the anchor is moving the location back.
+    let start_by_width = 1.0 / (-steeper).exp_m1();
+    let by_start = -at.gradient[0] / shape;
+    let first = at.gradient[1] + by_start * start_by_width * width;
+    let along = by_start * start_by_width * shape * ratio / (1.0 + ratio);
+    Some((at, first, along))
+}
+
+/// The standard variable from which a further `width` gains `hazard`; none if none does.
+fn start_of_gain(family: Family, width: f64, hazard: f64) -> Option<f64> {
+    let start = match family {
+        Family::Exponential | Family::Weibull => hazard.ln() - ln_exp_m1(width),
+        Family::Loglogistic if width > hazard => ln_exp_m1(hazard) - hazard - ln_exp_m1(width - hazard),
+        Family::Loglogistic => return None,
+        Family::Lognormal => {
+            let standard = member(family, 0.0, 0.0, 0.0);
+            let ln_gain = |from: f64| {
+                let stretch = Stretch {
+                    from,
+                    to: from + width,
+                    width,
+                };
+                gain(&stretch, &standard).ln - hazard.ln()
+            };
+            // The hazard of the normal at z exceeds z, so the gain is above hazard at this upper end.
+            root(ln_gain, -60.0 - width, 1.0 + hazard / width)?
+        }
+    };
+    start.is_finite().then_some(start)
+}
+
+/// Further usage over which a member gains `hazard` from `age > 0`, in logarithm; none where out of range.
+pub(crate) fn ln_span(member: &Member, age: f64, hazard: f64) -> Option<f64> {
+    let from = age.ln();
+    let ln_gain = |ln_span: f64| {
+        let width = (ln_span - from).exp().ln_1p();
+        let stretch = Stretch {
+            from,
+            to: from + width,
+            width,
+        };
+        gain(&stretch, member).ln - hazard.ln()
+    };
+    root(ln_gain, from - 200.0, from + 1_500.0)
+}

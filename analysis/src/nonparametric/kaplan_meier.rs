@@ -1,0 +1,208 @@
+//! Product-limit estimate of survival with delayed entry (Kaplan and Meier 1958, JASA 53).
+
+use super::risk::{Moment, moments};
+use super::{EstimateError, LimitKind, Limits};
+use crate::sample::Sample;
+use crate::special::normal;
+use crate::summation::Sum;
+use crate::warning::{Warning, WarningCode};
+
+/// A step curve of survival; 1 before the first point.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SurvivalCurve {
+    /// How the limits were made.
+    pub limits: Limits,
+    /// One point at every usage at which a life ends.
+    pub points: Vec<CurvePoint>,
+    /// Cautions about the curve.
+    pub warnings: Vec<Warning>,
+}
+
+/// Survival just after one usage.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CurvePoint {
+    /// Usage.
+    pub time: f64,
+    /// Lives with `entry < time <= exit`.
+    pub at_risk: u64,
+    /// Failures at this usage.
+    pub failed: u64,
+    /// Lives that stopped being watched at this usage; they count as at risk for the failures here.
+    pub censored: u64,
+    /// Estimated survival.
+    pub survival: f64,
+    /// Standard error by Greenwood's formula; none where survival is 0.
+    pub std_error: Option<f64>,
+    /// Lower limit; none where survival is 0.
+    pub lower: Option<f64>,
+    /// Upper limit; none where survival is 0.
+    pub upper: Option<f64>,
+}
+
+/// Usage by which a share has failed, read off the curve.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct QuantileEstimate {
+    /// Smallest usage with survival at or below `1 - p`; none if the curve does not get there.
+    pub value: Option<f64>,
+    /// The same, read off the lower limit of the curve.
+    pub lower: Option<f64>,
+    /// The same, read off the upper limit of the curve.
+    pub upper: Option<f64>,
+}
+
+/// Mean usage up to a horizon.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RestrictedMean {
+    /// Usage at which the mean is cut off.
+    pub horizon: f64,
+    /// Area under the curve up to the horizon.
+    pub value: f64,
+    /// Standard error (Klein and Moeschberger 2003, section 4.5).
+    pub std_error: f64,
+}
+
+/// Product-limit curve; failures come before censorings at ties.
+///
+/// # Errors
+/// For an empty sample, a level outside (0, 1), or failures not known exactly (use [`super::turnbull`]).
+pub fn kaplan_meier(sample: &Sample, limits: Limits) -> Result<SurvivalCurve, EstimateError> {
+    if !(limits.level > 0.0 && limits.level < 1.0) {
+        return Err(EstimateError::Level { value: limits.level });
+    }
+    let moments = moments(sample)?;
+    let z = normal::upper_quantile((0.5 * (1.0 - limits.level)).ln());
+    let mut survival = 1.0;
+    let mut relative = Sum::default();
+    let points = moments
+        .iter()
+        .map(|moment| {
+            let (n, d) = (moment.at_risk as f64, moment.failed as f64);
+            survival *= 1.0 - d / n;
+            if moment.failed > 0 && moment.failed < moment.at_risk {
+                relative.add(d / (n * (n - d)));
+            }
+            point(moment, survival, relative.total(), z, limits.kind)
+        })
+        .collect();
+    Ok(SurvivalCurve {
+        limits,
+        points,
+        warnings: cautions(&moments),
+    })
+}
+
+/// `relative` is Greenwood's sum, the variance of survival over its square.
+fn point(moment: &Moment, survival: f64, relative: f64, z: f64, kind: LimitKind) -> CurvePoint {
+    let alive = survival > 0.0;
+    let error = relative.sqrt();
+    let (lower, upper) = if survival >= 1.0 {
+        (1.0, 1.0)
+    } else {
+        match kind {
+            LimitKind::Plain => (survival * (1.0 - z * error), survival * (1.0 + z * error)),
+            LimitKind::Log => (survival * (-z * error).exp(), survival * (z * error).exp()),
+            LimitKind::LogLog => {
+                let stretch = (z * error / survival.ln().abs()).exp();
+                (survival.powf(stretch), survival.powf(1.0 / stretch))
+            }
+        }
+    };
+    let shown = |value: f64| alive.then(|| value.clamp(0.0, 1.0));
+    CurvePoint {
+        time: moment.time,
+        at_risk: moment.at_risk,
+        failed: moment.failed,
+        censored: moment.censored,
+        survival,
+        std_error: alive.then_some(survival * error),
+        lower: shown(lower),
+        upper: shown(upper),
+    }
+}
+
+fn cautions(moments: &[Moment]) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    let before_last = moments.len().saturating_sub(1);
+    let early = moments.iter().take(before_last);
+    if let Some(stop) = early.clone().find(|moment| moment.failed == moment.at_risk) {
+        warnings.push(Warning::new(
+            WarningCode::CurveStopsEarly,
+            format!(
+                "At usage {} every life then at risk failed, so the curve is 0 from there although later lives follow. Look at survival given survival to a later usage instead.",
+                stop.time
+            ),
+        ));
+    } else if let Some(gap) = early.clone().find(|moment| moment.failed + moment.censored == moment.at_risk) {
+        warnings.push(Warning::new(
+            WarningCode::EarlyEmptyRiskSet,
+            format!("After usage {} nobody was at risk for a while; the curve says nothing about that stretch.", gap.time),
+        ));
+    }
+    warnings
+}
+
+impl SurvivalCurve {
+    /// Survival just after `usage`; none beyond the last point, unless the curve ended at 0.
+    #[must_use]
+    pub fn survival_at(&self, usage: f64) -> Option<f64> {
+        let last = self.points.last()?;
+        if usage > last.time && last.survival > 0.0 {
+            return None;
+        }
+        let passed = self.points.partition_point(|point| point.time <= usage);
+        match passed.checked_sub(1) {
+            None => Some(1.0),
+            Some(place) => self.points.get(place).map(|point| point.survival),
+        }
+    }
+
+    /// Usage by which a share `p` has failed, with limits from the limits of the curve.
+    #[must_use]
+    pub fn quantile(&self, p: f64) -> QuantileEstimate {
+        // The product of ratios may miss an exact level by rounding.
+        let level = (1.0 - p) * (1.0 + 1e-12);
+        let first = |read: fn(&CurvePoint) -> Option<f64>| {
+            self.points
+                .iter()
+                .find(|point| read(point).is_some_and(|value| value <= level))
+                .map(|point| point.time)
+        };
+        QuantileEstimate {
+            value: first(|point| Some(point.survival)),
+            lower: first(|point| point.lower),
+            upper: first(|point| point.upper),
+        }
+    }
+
+    /// Usage by which half have failed.
+    #[must_use]
+    pub fn median(&self) -> QuantileEstimate {
+        self.quantile(0.5)
+    }
+
+    /// Mean usage up to `horizon`; none where the curve does not reach it or its error is undefined.
+    #[must_use]
+    pub fn restricted_mean(&self, horizon: f64) -> Option<RestrictedMean> {
+        self.survival_at(horizon)?;
+        let mut steps: Vec<(f64, f64)> = vec![(0.0, 1.0)];
+        let reached = || self.points.iter().take_while(|point| point.time <= horizon);
+        steps.extend(reached().map(|point| (point.time, point.survival)));
+        let ends = steps.iter().skip(1).map(|step| step.0).chain([horizon]);
+        let areas: Vec<f64> = steps.iter().zip(ends).map(|((from, height), to)| height * (to - from)).collect();
+        let mut left = areas.iter().copied().collect::<Sum>().total();
+        let value = left;
+        let mut variance = Sum::default();
+        for (point, area) in reached().zip(&areas) {
+            left -= area;
+            let (n, d) = (point.at_risk as f64, point.failed as f64);
+            if point.failed > 0 && point.failed < point.at_risk {
+                variance.add(left * left * d / (n * (n - d)));
+            }
+        }
+        Some(RestrictedMean {
+            horizon,
+            value,
+            std_error: variance.total().sqrt(),
+        })
+    }
+}

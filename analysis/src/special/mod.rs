@@ -1,0 +1,5 @@
+//! Special functions in the forms the engine needs: logarithmic, and accurate in the tails.
+
+pub mod beta;
+pub mod gamma;
+pub mod normal;

@@ -1,0 +1,62 @@
+//! Cautions that travel with a result.
+
+use serde::{Deserialize, Serialize};
+
+/// A caution in plain words, with a code for machines.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "openapi", schema(as = AnalysisWarning))]
+pub struct Warning {
+    /// Stable code; new codes may be added.
+    pub code: WarningCode,
+    /// One or two plain English sentences.
+    pub message: String,
+}
+
+impl Warning {
+    /// Pairs a code with its sentence.
+    pub fn new(code: WarningCode, message: impl Into<String>) -> Self {
+        Self {
+            code,
+            message: message.into(),
+        }
+    }
+}
+
+/// What a caution is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "openapi", schema(as = AnalysisWarningCode))]
+pub enum WarningCode {
+    /// Nobody in the sample was seen to fail.
+    NoFailures,
+    /// The sample holds no lives at all.
+    NoLives,
+    /// No finite best value exists for this model on these data.
+    NoFiniteMaximum,
+    /// The search for the best value stopped short.
+    NotConverged,
+    /// The covariance could not be computed or is not positive definite.
+    NoCovariance,
+    /// One side of the limits is unbounded on these data.
+    UnboundedLimit,
+    /// A limit could not be computed.
+    LimitFailed,
+    /// Fewer failures than the choice between models needs.
+    TooFewFailures,
+    /// A value lies beyond the longest observed usage.
+    Extrapolation,
+    /// Under delayed entry the risk set empties early, so the curve rests on few lives.
+    EarlyEmptyRiskSet,
+    /// The curve reached zero while later lives were still to enter.
+    CurveStopsEarly,
+    /// Failures at usage zero are reported apart and left out of the models.
+    DeadOnArrival,
+    /// The sample mixes interval or left censoring, so another estimator was used.
+    IntervalEstimator,
+    /// An estimator could not be computed on these data.
+    EstimatorFailed,
+    /// Several causes of failure are fitted as one.
+    MixedCauses,
+}

@@ -1,0 +1,4 @@
+DROP TABLE idempotency_keys;
+DROP TABLE jobs;
+DROP TABLE outbox;
+DROP TABLE instance;

@@ -1,0 +1,4 @@
+DROP TABLE removals;
+DROP TABLE installations;
+DROP TABLE components;
+DROP TABLE airframes;

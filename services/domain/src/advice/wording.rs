@@ -1,0 +1,164 @@
+//! Sentences a person reads. Nothing here promises anything: the words are "suggested", "on record", "careful side".
+
+use super::answer::{
+    Advice, Caution, CautionCode, EstimateWithLimits, InspectionVerdict, LifeSummary, ReplacementBasis,
+};
+use super::input::AdviceInput;
+use super::model::Model;
+use crate::vocabulary::Severity;
+
+pub mod plain;
+
+/// The short text that stands under every answer.
+pub const STATISTICS_CAUTION: &str = "Statistics of reported cases, not an inspection of your aircraft. The maker's \
+     instructions, your club's rules and the law go first. If in doubt, do not fly.";
+
+/// The advice in a few sentences: what is suggested, on what records, how sure, and what goes first.
+#[must_use]
+pub fn summary(advice: &Advice) -> String {
+    let mut sentences = vec![suggestion(advice)];
+    if let Some(note) = &advice.withheld_reason {
+        sentences.push(format!("Figures are not shown: {}.", note.why));
+    }
+    sentences.extend(records(advice));
+    sentences.extend(advice.life.as_ref().and_then(|life| life_sentence(life, &advice.unit)));
+    sentences.push("Where the design's manual gives a shorter limit, the manual goes first.".to_owned());
+    sentences.join(" ")
+}
+
+fn suggestion(advice: &Advice) -> String {
+    let unit = &advice.unit;
+    let look = match (advice.inspection.verdict, advice.inspection.span) {
+        (InspectionVerdict::WithinSpan, Some(span)) => {
+            format!("look again within {} {unit}", plain::number(span))
+        }
+        (InspectionVerdict::BeforeEveryFlight, _) => "replace, or look before every flight".to_owned(),
+        _ => "look as the manual and common practice say".to_owned(),
+    };
+    match advice.replacement.value {
+        Some(age) => {
+            let source = match advice.replacement.basis {
+                ReplacementBasis::CommonPractice => " (common practice)",
+                ReplacementBasis::CappedAtLongestObserved => " (the longest usage on record)",
+                _ => "",
+            };
+            let past = if advice.inspection.age >= age && advice.inspection.age > 0.0 {
+                format!(" At {} {unit} this component is past it.", plain::number(advice.inspection.age))
+            } else {
+                String::new()
+            };
+            format!("Suggested: renew by {} {unit}{source}; {look}.{past}", plain::number(age))
+        }
+        None => format!("Suggested: no renewal by age; {look}."),
+    }
+}
+
+fn records(advice: &Advice) -> Option<String> {
+    let (lives, failures) = (advice.lives?, advice.failures?);
+    let owners = match advice.contributors? {
+        0 => String::new(),
+        n => format!(" of {}", plain::count(n, "owner")),
+    };
+    Some(format!(
+        "Based on {} among {}{owners}, records up to {}. Evidence: {}.",
+        plain::count(failures, "failure"),
+        if lives == 1 { "1 life".to_owned() } else { format!("{lives} lives") },
+        advice.data_as_of.date_naive(),
+        advice.evidence.grade.words(),
+    ))
+}
+
+fn life_sentence(life: &LifeSummary, unit: &str) -> Option<String> {
+    let EstimateWithLimits { value, lower, upper, beyond_records } = life.ten_in_hundred_failed;
+    let percent = plain::number(life.level * 100.0);
+    let limits = match (lower, upper) {
+        (Some(low), Some(high)) => {
+            format!("{percent} % limits {} to {}", plain::number(low), plain::number(high))
+        }
+        (Some(low), None) => format!("lower {percent} % limit {}, no upper one", plain::number(low)),
+        _ => return None,
+    };
+    let beyond = if beyond_records { ", beyond the longest usage on record" } else { "" };
+    Some(match value {
+        Some(age) => format!(
+            "10 in 100 have failed by about {} {unit} ({limits}){beyond}.",
+            plain::number(age)
+        ),
+        None => format!("No failure is on record; for the age by which 10 in 100 have failed: {limits} {unit}."),
+    })
+}
+
+/// What to bear in mind; the short text always comes first.
+pub(super) fn cautions(input: &AdviceInput<'_>, model: &Model, beyond: bool) -> Vec<Caution> {
+    let caution = |code, text: String| Caution { code, text };
+    let mut all = vec![caution(CautionCode::Statistics, STATISTICS_CAUTION.to_owned())];
+    all.extend(cannot_be_shown(input).map(|text| caution(CautionCode::CannotBeShown, text)));
+    if beyond {
+        all.push(caution(
+            CautionCode::Extrapolation,
+            format!(
+                "No component on record was used longer than {} {}; the answer stops there.",
+                plain::number(input.sample.longest_usage()),
+                input.scale.unit()
+            ),
+        ));
+    }
+    if matches!(model, Model::Known { .. }) {
+        all.push(caution(
+            CautionCode::AssumedShape,
+            "With few failures the assumed shape is the answer: compare the three shapes shown.".to_owned(),
+        ));
+    }
+    if input.modes.iter().filter(|mode| mode.failures > 0).count() > 1 {
+        all.push(caution(
+            CautionCode::MixedModes,
+            "Several failure modes are taken together here; a mode of its own may wear faster.".to_owned(),
+        ));
+    }
+    let dead = input.sample.dead_on_arrival();
+    if dead > 0 {
+        all.push(caution(
+            CautionCode::DeadOnArrival,
+            format!("{} before any use and enters no figure here.", plain::count(dead, "component failed").replace("faileds", "failed")),
+        ));
+    }
+    if input.sample.interval_censored() + input.sample.left_censored() > 0 {
+        all.push(caution(
+            CautionCode::FoundAtChecks,
+            "Some failures were found at checks, so their age is known between two looks only.".to_owned(),
+        ));
+    }
+    if input.wear_per_flight().is_none() {
+        all.push(caution(
+            CautionCode::NoConversion,
+            "The wear of one flight is not known here, so the target per flight and common practice were not compared."
+                .to_owned(),
+        ));
+    }
+    all
+}
+
+/// Says how far a target for loss of control lies beyond what any hobby fleet can show.
+///
+/// Flights without failure needed for a chance p at 95 % confidence: 3 / p (NIST/SEMATECH e-Handbook 8.4.5.1, the
+/// chi-square limit for no failures, rounded).
+fn cannot_be_shown(input: &AdviceInput<'_>) -> Option<String> {
+    let per_flight = input.target().per_flight?;
+    if input.part_type.criticality != Severity::Catastrophic {
+        return None;
+    }
+    let needed = 3.0 / per_flight;
+    let flown = input.wear_per_flight().map(|wear| input.sample.total_usage() / wear);
+    if input.sample.failures() == 0 && flown.is_some_and(|flights| flights >= needed) {
+        return None;
+    }
+    let on_record = flown
+        .map(|flights| format!("; {} are on record", plain::number(flights.floor())))
+        .unwrap_or_default();
+    Some(format!(
+        "A chance of {} per flight cannot be shown by this fleet: it would take about {} flights without a \
+         failure{on_record}.",
+        plain::chance(per_flight),
+        plain::number(needed),
+    ))
+}

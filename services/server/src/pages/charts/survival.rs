@@ -1,0 +1,358 @@
+//! The survival curve: the share still working against age.
+
+use super::axis::{Plot, Scale, round_axis};
+use super::drawing::{Anchor, Caption, Drawing, Place, Trace};
+use super::key::{Key, Mark};
+use crate::pages::figures::{self, Estimate, ScaleWords};
+
+/// Marks closer than this are one mark to the eye.
+const FINEST: f64 = 0.4;
+
+/// One age at which pieces failed or were last seen working.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CurvePoint {
+    /// The age, on the chart's scale.
+    pub time: f64,
+    /// Pieces under observation just before this age; `None` where the estimator counts none.
+    pub at_risk: Option<u64>,
+    /// Pieces that failed at this age; `None` where the estimator counts none.
+    pub failed: Option<u64>,
+    /// Pieces last seen working at this age; `None` where the estimator counts none.
+    pub censored: Option<u64>,
+    /// Estimated share still working after this age.
+    pub survival: f64,
+    /// Lower limit of that share, where there is one.
+    pub lower: Option<f64>,
+    /// Upper limit of that share, where there is one.
+    pub upper: Option<f64>,
+}
+
+impl CurvePoint {
+    /// Whether the curve falls here; points of an estimator without counts always do.
+    pub(super) fn is_step(&self) -> bool {
+        self.failed != Some(0)
+    }
+
+    fn is_last_sight(&self) -> bool {
+        self.censored.is_some_and(|censored| censored > 0)
+    }
+}
+
+/// A fitted curve laid over the estimate.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Overlay {
+    /// Words for the key, such as "Weibull fit".
+    pub label: String,
+    /// Pairs of age and share still working, by rising age.
+    pub places: Vec<(f64, f64)>,
+}
+
+/// What a survival curve is drawn from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SurvivalChart {
+    /// Unique within the page.
+    pub id: String,
+    /// What the lives belong to, such as "Tail drive belt".
+    pub subject: String,
+    /// The unit of age.
+    pub scale: ScaleWords,
+    /// Confidence level of the band, between 0 and 1.
+    pub level: f64,
+    /// The estimator in words, such as "Kaplan-Meier estimate".
+    pub estimator: String,
+    /// By rising age.
+    pub points: Vec<CurvePoint>,
+    /// Pieces in the sample.
+    pub lives: u64,
+    /// Failures in the sample.
+    pub failures: u64,
+    /// The oldest age seen, where the curve ends.
+    pub longest: f64,
+    /// A fitted curve, drawn dashed.
+    pub overlay: Option<Overlay>,
+    /// The age by which 10 in 100 have failed.
+    pub decile: Option<Estimate>,
+    /// The suggested renewal.
+    pub renew_by: Option<f64>,
+}
+
+/// A stretch of age over which the estimate stands still.
+struct Step {
+    from: f64,
+    to: f64,
+    survival: f64,
+    limits: Option<(f64, f64)>,
+}
+
+impl SurvivalChart {
+    /// The chart's name: what it is about and the unit.
+    #[must_use]
+    pub fn title(&self) -> String {
+        format!(
+            "{}: share still working against {}",
+            self.subject, self.scale.unit
+        )
+    }
+
+    /// One sentence that says what the curve shows, with the sample size.
+    #[must_use]
+    pub fn reading(&self) -> String {
+        let sample = format!(
+            "{} with {}",
+            figures::counted(self.lives, "piece", "pieces"),
+            figures::counted(self.failures, "failure", "failures")
+        );
+        let level = figures::level(self.level);
+        match &self.decile {
+            Some(decile) => format!(
+                "Of {sample}, 10 in 100 are estimated to have failed by {} {} ({level} limits {}).",
+                decile.value_text(),
+                self.scale.unit,
+                decile.limits_text()
+            ),
+            None => format!(
+                "Share of {sample} still working at each age, with {level} limits; \
+                 the oldest has reached {} {}.",
+                figures::age(self.longest),
+                self.scale.unit
+            ),
+        }
+    }
+
+    /// Pieces under observation at an age: those of the next point at or after it. `None` where the
+    /// estimator counts none.
+    #[must_use]
+    pub fn at_risk(&self, age: f64) -> Option<u64> {
+        self.points
+            .iter()
+            .find(|point| point.time >= age)
+            .map_or(Some(0), |point| point.at_risk)
+    }
+
+    fn steps(&self) -> Vec<Step> {
+        let mut steps = Vec::with_capacity(self.points.len() + 1);
+        let mut open = Step {
+            from: 0.0,
+            to: 0.0,
+            survival: 1.0,
+            limits: Some((1.0, 1.0)),
+        };
+        for point in self.points.iter().filter(|point| point.is_step()) {
+            open.to = point.time;
+            steps.push(open);
+            open = Step {
+                from: point.time,
+                to: point.time,
+                survival: point.survival,
+                limits: point.lower.zip(point.upper),
+            };
+        }
+        open.to = self.longest.max(open.from);
+        steps.push(open);
+        steps
+    }
+}
+
+/// Draws the curve for wide and for narrow screens, the style sheet shows one of them.
+#[must_use]
+pub fn survival_curve(chart: &SurvivalChart) -> String {
+    draw(chart, Place::Wide) + &draw(chart, Place::Narrow)
+}
+
+/// Draws the curve as a file that stands alone.
+#[must_use]
+pub fn survival_curve_file(chart: &SurvivalChart) -> String {
+    draw(chart, Place::File)
+}
+
+fn draw(chart: &SurvivalChart, place: Place) -> String {
+    let (width, rise, ticks_wanted) = match place {
+        Place::Narrow => (358.0, 250.0, 4.0),
+        Place::Wide | Place::File => (720.0, 300.0, 8.0),
+    };
+    let key = Key::lay_out(entries(chart), 4.0, width);
+    let plot = Plot {
+        left: 62.0,
+        right: width - 16.0,
+        top: key.height + 34.0,
+        bottom: key.height + 34.0 + rise,
+    };
+    let (end, ticks) = round_axis(chart.longest, ticks_wanted);
+    let across = Scale::linear((0.0, end), (plot.left, plot.right));
+    let up = Scale::linear((0.0, 1.0), (plot.bottom, plot.top));
+    let mut drawing = Drawing::default();
+    key.draw(&mut drawing);
+    drawing.text(
+        "soft",
+        (4.0, plot.top - 14.0),
+        Anchor::Start,
+        "Still working, in 100",
+    );
+    plot.draw_across(&mut drawing, &across, &ticks, &chart.scale.axis_label());
+    let shares = [0.0, 0.25, 0.5, 0.75, 1.0];
+    plot.draw_up(
+        &mut drawing,
+        &up,
+        shares.map(|share| (share, figures::age(share * 100.0))),
+    );
+    let steps = chart.steps();
+    for band in bands(&steps, &across, &up) {
+        drawing.path("band", &band);
+    }
+    plot.draw_base(&mut drawing);
+    if let Some(overlay) = &chart.overlay {
+        let within = overlay.places.iter().filter(|(age, _)| *age <= end);
+        let trace = Trace::through(within.map(|(age, share)| (across.place(*age), up.place(*share))));
+        drawing.path("model", &trace);
+    }
+    drawing.path("estimate", &stairs(&steps, &across, &up));
+    draw_ticks(chart, &mut drawing, &across, &up);
+    if let Some(decile) = &chart.decile {
+        draw_decile(decile, &mut drawing, &across, &up);
+    }
+    if let Some(renewal) = chart.renew_by.filter(|age| *age > 0.0 && *age <= end) {
+        draw_renewal(renewal, &mut drawing, &across, &plot);
+    }
+    draw_at_risk(chart, &mut drawing, &across, &plot, &ticks);
+    drawing.finish(
+        &Caption {
+            id: &chart.id,
+            class: "chart",
+            title: &chart.title(),
+            description: &chart.reading(),
+            size: (width, plot.bottom + 68.0),
+        },
+        place,
+    )
+}
+
+fn entries(chart: &SurvivalChart) -> Vec<(Mark, String)> {
+    let mut entries = vec![(Mark::Estimate, chart.estimator.clone())];
+    if chart.points.iter().any(|point| point.lower.is_some()) {
+        entries.push((Mark::Band, format!("{} limits", figures::level(chart.level))));
+    }
+    if let Some(overlay) = &chart.overlay {
+        entries.push((Mark::Model, overlay.label.clone()));
+    }
+    if chart.points.iter().any(CurvePoint::is_last_sight) {
+        entries.push((Mark::Tick, "last seen working".to_owned()));
+    }
+    if chart.decile.is_some() {
+        entries.push((Mark::Decile, "10 in 100 failed, with limits".to_owned()));
+    }
+    entries
+}
+
+fn stairs(steps: &[Step], across: &Scale, up: &Scale) -> Trace {
+    let mut trace = Trace::default();
+    let mut drawn: Option<(f64, f64)> = None;
+    for step in steps {
+        let place = (across.place(step.from), up.place(step.survival));
+        match drawn {
+            None => {
+                trace.move_to(place);
+                drawn = Some(place);
+            }
+            Some((x, y)) if place.0 - x > FINEST || place.1 - y > FINEST => {
+                trace.across_to(place.0);
+                trace.down_to(place.1);
+                drawn = Some(place);
+            }
+            Some(_) => {}
+        }
+    }
+    if let Some(last) = steps.last() {
+        trace.down_to(up.place(last.survival));
+        trace.across_to(across.place(last.to));
+    }
+    trace
+}
+
+/// One closed outline for each run of steps that have both limits.
+fn bands(steps: &[Step], across: &Scale, up: &Scale) -> Vec<Trace> {
+    steps
+        .split(|step| step.limits.is_none())
+        .filter(|run| !run.is_empty())
+        .map(|run| {
+            let corners: Vec<_> = run
+                .iter()
+                .filter_map(|step| {
+                    let (lower, upper) = step.limits?;
+                    let ends = (across.place(step.from), across.place(step.to));
+                    Some((ends, up.place(lower), up.place(upper)))
+                })
+                .collect();
+            let mut trace = Trace::default();
+            for (number, ((from, to), _, upper)) in corners.iter().enumerate() {
+                if number == 0 {
+                    trace.move_to((*from, *upper));
+                } else {
+                    trace.down_to(*upper);
+                }
+                trace.across_to(*to);
+            }
+            for ((from, _), lower, _) in corners.iter().rev() {
+                trace.down_to(*lower);
+                trace.across_to(*from);
+            }
+            trace.close();
+            trace
+        })
+        .collect()
+}
+
+/// Upright strokes where pieces were last seen working.
+fn draw_ticks(chart: &SurvivalChart, drawing: &mut Drawing, across: &Scale, up: &Scale) {
+    let mut trace = Trace::default();
+    let mut last = f64::NEG_INFINITY;
+    for point in chart.points.iter().filter(|point| point.is_last_sight()) {
+        let (x, y) = (across.place(point.time), up.place(point.survival));
+        if x - last > FINEST * 2.0 {
+            trace.move_to((x, y - 5.0));
+            trace.down_to(y + 5.0);
+            last = x;
+        }
+    }
+    drawing.path("tick", &trace);
+}
+
+fn draw_decile(decile: &Estimate, drawing: &mut Drawing, across: &Scale, up: &Scale) {
+    let y = up.place(0.9);
+    if let (Some(lower), Some(upper)) = (decile.lower, decile.upper) {
+        let (from, to) = (across.place(lower), across.place(upper));
+        drawing.line("whisker", (from, y), (to, y));
+        drawing.line("whisker", (from, y - 5.0), (from, y + 5.0));
+        drawing.line("whisker", (to, y - 5.0), (to, y + 5.0));
+    }
+    drawing.diamond("diamond", (across.place(decile.value), y), 5.5);
+}
+
+fn draw_renewal(renewal: f64, drawing: &mut Drawing, across: &Scale, plot: &Plot) {
+    let x = across.place(renewal);
+    drawing.line("mark", (x, plot.top), (x, plot.bottom));
+    let words = format!("renewal by {}", figures::suggestion(renewal));
+    let (at, anchor) = if x - plot.left > 130.0 {
+        (x - 7.0, Anchor::End)
+    } else {
+        (x + 7.0, Anchor::Start)
+    };
+    drawing.text("", (at, plot.bottom - 10.0), anchor, &words);
+}
+
+fn draw_at_risk(
+    chart: &SurvivalChart,
+    drawing: &mut Drawing,
+    across: &Scale,
+    plot: &Plot,
+    ticks: &[f64],
+) {
+    if chart.points.iter().all(|point| point.at_risk.is_none()) {
+        return;
+    }
+    let y = plot.bottom + 60.0;
+    drawing.text("soft", (4.0, y), Anchor::Start, "At risk");
+    for tick in ticks {
+        let number = chart.at_risk(*tick).map_or_else(String::new, figures::count);
+        drawing.text("", (across.place(*tick), y), Anchor::Middle, &number);
+    }
+}

@@ -1,0 +1,14 @@
+//! HTTP manners that every route shares: problems, bodies, queries, lists, tags, retries.
+
+pub mod body;
+pub mod codes;
+pub mod etag;
+pub mod idempotency;
+pub mod middleware;
+pub mod paging;
+pub mod path;
+pub mod problem;
+pub mod query;
+pub mod reply;
+pub mod text;
+pub mod write;

@@ -1,0 +1,7 @@
+//! What every slice stands on. Nothing here names a slice.
+
+pub mod config;
+pub mod http;
+pub mod jobs;
+pub mod postgres;
+pub mod telemetry;
