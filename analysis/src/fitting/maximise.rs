@@ -43,7 +43,8 @@ pub(crate) fn maximise(rows: &Rows, start: Member, free: Free) -> Top {
         iterations += 1;
         let step = step(&at, damping, free);
         let promise = 0.5 * dot(step, at.gradient).abs();
-        if damping <= 1e-6 && promise <= 1e-18 * (1.0 + at.value.abs()) {
+        if damping <= 1e-6 && promise <= 1e-12 * (1.0 + at.value.abs()) {
+            let (member, at) = polished(rows, member, at, free);
             return ended(member, at, iterations, Ended::Converged);
         }
         let next = moved(member, step);
@@ -51,8 +52,9 @@ pub(crate) fn maximise(rows: &Rows, start: Member, free: Free) -> Top {
         if there.value.is_finite() && there.value >= at.value {
             (member, at) = (next, there);
             damping = if damping < 1e-6 { 0.0 } else { damping * 0.1 };
-        } else if promise <= 1e-13 * (1.0 + at.value.abs()) {
-            // Too flat to climb in floating point: one undamped step is as near as numbers allow.
+        } else if promise <= 1e-10 * (1.0 + at.value.abs()) {
+            // Too flat to climb in floating point.
+            let (member, at) = polished(rows, member, at, free);
             return ended(member, at, iterations, Ended::Converged);
         } else {
             damping = (damping * 8.0).max(1e-3);
@@ -65,6 +67,20 @@ pub(crate) fn maximise(rows: &Rows, start: Member, free: Free) -> Top {
         }
     }
     ended(member, at, iterations, Ended::Exhausted)
+}
+
+/// Full Newton steps, too small for the likelihood to show whether they climb, as long as the gradient shrinks.
+fn polished(rows: &Rows, mut member: Member, mut at: Evaluation, free: Free) -> (Member, Evaluation) {
+    for _ in 0..3 {
+        let promise = |at: &Evaluation| dot(step(at, 0.0, free), at.gradient).abs();
+        let next = moved(member, step(&at, 0.0, free));
+        let there = evaluate(rows, &next);
+        if !there.value.is_finite() || promise(&there).is_nan() || promise(&there) >= promise(&at) {
+            break;
+        }
+        (member, at) = (next, there);
+    }
+    (member, at)
 }
 
 fn ended(member: Member, at: Evaluation, iterations: u32, ended: Ended) -> Top {

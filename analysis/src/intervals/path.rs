@@ -110,8 +110,8 @@ fn span_slopes(
     nuisance: f64,
 ) -> Option<(Evaluation, f64, f64)> {
     let shape = nuisance.exp();
-    let ratio = (target - age.ln()).exp();
-    let width = shape * ratio.ln_1p();
+    let ln_ratio = target - age.ln();
+    let width = shape * ln_growth(ln_ratio);
     let start = start_of_gain(family, width, hazard)?;
     let at = evaluate(rows, &member(family, age.ln() - rows.centre, nuisance, start));
     let steeper = family.log_hazard(start + width).value - family.log_hazard(start).value;
@@ -119,7 +119,7 @@ fn span_slopes(
     let start_by_width = 1.0 / (-steeper).exp_m1();
     let by_start = -at.gradient[0] / shape;
     let first = at.gradient[1] + by_start * start_by_width * width;
-    let along = by_start * start_by_width * shape * ratio / (1.0 + ratio);
+    let along = by_start * start_by_width * shape / (1.0 + (-ln_ratio).exp());
     Some((at, first, along))
 }
 
@@ -146,11 +146,16 @@ fn start_of_gain(family: Family, width: f64, hazard: f64) -> Option<f64> {
     start.is_finite().then_some(start)
 }
 
+/// `ln(1 + span / age)` from the logarithm of the ratio.
+fn ln_growth(ln_ratio: f64) -> f64 {
+    if ln_ratio > 36.0 { ln_ratio } else { ln_ratio.exp().ln_1p() }
+}
+
 /// Further usage over which a member gains `hazard` from `age > 0`, in logarithm; none where out of range.
 pub(crate) fn ln_span(member: &Member, age: f64, hazard: f64) -> Option<f64> {
     let from = age.ln();
     let ln_gain = |ln_span: f64| {
-        let width = (ln_span - from).exp().ln_1p();
+        let width = ln_growth(ln_span - from);
         let stretch = Stretch {
             from,
             to: from + width,

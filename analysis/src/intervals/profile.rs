@@ -105,7 +105,8 @@ impl Profile<'_> {
     /// The best nuisance at a target, by Newton steps that climb.
     fn best(&self, target: f64, guess: f64) -> Option<Spot> {
         if self.family == Family::Exponential {
-            return Some(self.spot(target, guess, &self.path.point(self.rows, self.family, target, guess)?));
+            let point = self.path.point(self.rows, self.family, target, self.nuisance)?;
+            return Some(self.spot(target, self.nuisance, &point));
         }
         let at = |nuisance: f64| self.path.point(self.rows, self.family, target, nuisance);
         let mut nuisance = guess;

@@ -42,7 +42,7 @@ pub struct CurvePoint {
 /// Usage by which a share has failed, read off the curve.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct QuantileEstimate {
-    /// Smallest usage with survival at or below `1 - p`; none if the curve does not get there.
+    /// First usage with survival at or below `1 - p`; none if the curve does not get there.
     pub value: Option<f64>,
     /// The same, read off the lower limit of the curve.
     pub lower: Option<f64>,
@@ -157,21 +157,31 @@ impl SurvivalCurve {
     }
 
     /// Usage by which a share `p` has failed, with limits from the limits of the curve.
+    ///
+    /// Where a curve runs exactly at `1 - p` between two failures, the middle of that stretch is taken.
     #[must_use]
     pub fn quantile(&self, p: f64) -> QuantileEstimate {
-        // The product of ratios may miss an exact level by rounding.
-        let level = (1.0 - p) * (1.0 + 1e-12);
-        let first = |read: fn(&CurvePoint) -> Option<f64>| {
-            self.points
-                .iter()
-                .find(|point| read(point).is_some_and(|value| value <= level))
-                .map(|point| point.time)
-        };
         QuantileEstimate {
-            value: first(|point| Some(point.survival)),
-            lower: first(|point| point.lower),
-            upper: first(|point| point.upper),
+            value: self.first_at(1.0 - p, |point| Some(point.survival)),
+            lower: self.first_at(1.0 - p, |point| point.lower),
+            upper: self.first_at(1.0 - p, |point| point.upper),
         }
+    }
+
+    fn first_at(&self, level: f64, read: impl Fn(&CurvePoint) -> Option<f64>) -> Option<f64> {
+        // A product of ratios may miss an exact level by rounding.
+        let slack = 1e-12;
+        let mut reached = self
+            .points
+            .iter()
+            .filter_map(|point| Some((point.time, read(point)?)))
+            .skip_while(|(_, value)| *value > level + slack);
+        let (time, value) = reached.next()?;
+        if value < level - slack {
+            return Some(time);
+        }
+        let next = reached.find(|(_, value)| *value < level - slack);
+        Some(next.map_or(time, |(next, _)| 0.5 * (time + next)))
     }
 
     /// Usage by which half have failed.

@@ -1,5 +1,7 @@
 //! Estimates that assume no family.
 
+mod innermost;
+mod isotonic;
 mod kaplan_meier;
 mod log_rank;
 mod nelson_aalen;

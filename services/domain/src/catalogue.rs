@@ -142,13 +142,17 @@ impl Practice {
     /// The least and greatest number of flights, where the interval is counted in flights and no trigger restarts it.
     #[must_use]
     pub fn in_flights(&self) -> Option<[f64; 2]> {
-        self.interval.filter(|_| self.unit == "flights" && self.trigger.is_none())
+        self.interval
+            .filter(|_| self.unit == "flights" && self.trigger.is_none())
     }
 
     /// Whether the job puts a new part in, judged by the task's first word.
     #[must_use]
     pub fn is_renewal(&self) -> bool {
-        matches!(self.task.split_whitespace().next(), Some("Renew" | "Replace"))
+        matches!(
+            self.task.split_whitespace().next(),
+            Some("Renew" | "Replace")
+        )
     }
 }
 
@@ -182,7 +186,10 @@ impl PartType {
     /// The scale it is thought to wear on most plainly.
     #[must_use]
     pub fn first_scale(&self) -> WearScale {
-        self.wear_scales.first().copied().unwrap_or(WearScale::Flights)
+        self.wear_scales
+            .first()
+            .copied()
+            .unwrap_or(WearScale::Flights)
     }
 
     /// The smallest common renewal interval in flights, with its upper end; `None` where practice names none.
@@ -241,7 +248,11 @@ mod tests {
     #[test]
     fn every_part_type_has_a_scale_a_mode_and_an_ordered_shape_range() {
         for part in &catalogue().part_types {
-            assert!(!part.wear_scales.is_empty() && !part.failure_modes.is_empty(), "{}", part.key);
+            assert!(
+                !part.wear_scales.is_empty() && !part.failure_modes.is_empty(),
+                "{}",
+                part.key
+            );
             let [low, high] = part.plausible_shape;
             assert!(0.0 < low && low < high && high < 10.0, "{}", part.key);
         }
@@ -249,7 +260,11 @@ mod tests {
 
     #[test]
     fn every_practice_says_where_it_comes_from() {
-        for practice in catalogue().part_types.iter().flat_map(|part| &part.common_practice) {
+        for practice in catalogue()
+            .part_types
+            .iter()
+            .flat_map(|part| &part.common_practice)
+        {
             assert!(!practice.source.is_empty());
             assert!(practice.interval.is_none_or(|[low, high]| low <= high));
         }
@@ -257,7 +272,9 @@ mod tests {
 
     #[test]
     fn the_tail_belt_is_commonly_renewed_between_150_and_300_flights() {
-        let belt = catalogue().part_type(&PartTypeKey::new("tail-belt").unwrap()).unwrap();
+        let belt = catalogue()
+            .part_type(&PartTypeKey::new("tail-belt").unwrap())
+            .unwrap();
         assert_eq!(belt.renewal_in_flights(), Some([150.0, 300.0]));
     }
 }

@@ -6,8 +6,8 @@ use std::str::FromStr;
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
-use utoipa::openapi::schema::{ObjectBuilder, Schema, SchemaType, Type};
 use utoipa::openapi::RefOr;
+use utoipa::openapi::schema::{ObjectBuilder, Schema, SchemaType, Type};
 use uuid::{NoContext, Timestamp, Uuid};
 
 /// Why a text is not an identifier of the wanted kind.
@@ -24,7 +24,9 @@ pub enum IdError {
         value: String,
     },
     /// What follows the prefix is not 32 lower-case hexadecimal digits.
-    #[error("{name} must have 32 lower-case hexadecimal digits after \"{prefix}_\", got \"{value}\"")]
+    #[error(
+        "{name} must have 32 lower-case hexadecimal digits after \"{prefix}_\", got \"{value}\""
+    )]
     Digits {
         /// The type that was wanted.
         name: &'static str,
@@ -40,7 +42,11 @@ fn parse(name: &'static str, prefix: &'static str, text: &str) -> Result<Uuid, I
         .strip_prefix(prefix)
         .and_then(|rest| rest.strip_prefix('_'))
     else {
-        return Err(IdError::Prefix { name, prefix, value: text.to_owned() });
+        return Err(IdError::Prefix {
+            name,
+            prefix,
+            value: text.to_owned(),
+        });
     };
     let lower_hex = digits.len() == 32
         && digits
@@ -48,7 +54,11 @@ fn parse(name: &'static str, prefix: &'static str, text: &str) -> Result<Uuid, I
             .all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b));
     match Uuid::try_parse(digits) {
         Ok(uuid) if lower_hex => Ok(uuid),
-        _ => Err(IdError::Digits { name, prefix, value: text.to_owned() }),
+        _ => Err(IdError::Digits {
+            name,
+            prefix,
+            value: text.to_owned(),
+        }),
     }
 }
 
@@ -216,7 +226,11 @@ impl FromStr for OwnerId {
         } else if text.starts_with(AccountId::PREFIX) {
             text.parse().map(Self::Account)
         } else {
-            Err(IdError::Prefix { name: "OwnerId", prefix: "acc_\" or \"org", value: text.to_owned() })
+            Err(IdError::Prefix {
+                name: "OwnerId",
+                prefix: "acc_\" or \"org",
+                value: text.to_owned(),
+            })
         }
     }
 }

@@ -5,8 +5,8 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
-use utoipa::openapi::schema::{ObjectBuilder, Schema, SchemaType, Type};
 use utoipa::openapi::RefOr;
+use utoipa::openapi::schema::{ObjectBuilder, Schema, SchemaType, Type};
 
 /// The longest key, in characters.
 pub const LONGEST_KEY: usize = 60;
@@ -25,9 +25,7 @@ pub enum KeyError {
         value: String,
     },
     /// The text holds something other than lower-case letters, digits and single hyphens between them.
-    #[error(
-        "{name} must be lower-case words or digits joined by single hyphens, got \"{value}\""
-    )]
+    #[error("{name} must be lower-case words or digits joined by single hyphens, got \"{value}\"")]
     Shape {
         /// The type that was wanted.
         name: &'static str,
@@ -39,15 +37,25 @@ pub enum KeyError {
 fn check(name: &'static str, text: &str) -> Result<(), KeyError> {
     let length = text.chars().count();
     if length == 0 || length > LONGEST_KEY {
-        return Err(KeyError::Length { name, length, value: text.to_owned() });
+        return Err(KeyError::Length {
+            name,
+            length,
+            value: text.to_owned(),
+        });
     }
     let words_hold = text.split('-').all(|word| {
-        !word.is_empty() && word.bytes().all(|b| b.is_ascii_digit() || b.is_ascii_lowercase())
+        !word.is_empty()
+            && word
+                .bytes()
+                .all(|b| b.is_ascii_digit() || b.is_ascii_lowercase())
     });
     if words_hold {
         Ok(())
     } else {
-        Err(KeyError::Shape { name, value: text.to_owned() })
+        Err(KeyError::Shape {
+            name,
+            value: text.to_owned(),
+        })
     }
 }
 
@@ -167,7 +175,14 @@ mod tests {
 
     #[test]
     fn a_key_with_another_shape_is_refused_and_shown() {
-        for text in ["Tail-belt", "tail belt", "-belt", "belt-", "tail--belt", "riemen-öl"] {
+        for text in [
+            "Tail-belt",
+            "tail belt",
+            "-belt",
+            "belt-",
+            "tail--belt",
+            "riemen-öl",
+        ] {
             let error = PartTypeKey::new(text).unwrap_err();
             assert!(matches!(error, KeyError::Shape { .. }), "{text}");
             assert!(error.to_string().contains(text));
@@ -177,7 +192,10 @@ mod tests {
     #[test]
     fn an_empty_or_overlong_key_is_refused() {
         assert!(matches!(DesignKey::new(""), Err(KeyError::Length { .. })));
-        assert!(matches!(DesignKey::new("a".repeat(61)), Err(KeyError::Length { length: 61, .. })));
+        assert!(matches!(
+            DesignKey::new("a".repeat(61)),
+            Err(KeyError::Length { length: 61, .. })
+        ));
         assert!(DesignKey::new("a".repeat(60)).is_ok());
     }
 

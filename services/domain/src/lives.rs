@@ -174,8 +174,14 @@ pub struct Derivation {
 impl From<Result<Life, Exclusion>> for Derivation {
     fn from(outcome: Result<Life, Exclusion>) -> Self {
         match outcome {
-            Ok(life) => Self { life: Some(life), exclusion: None },
-            Err(exclusion) => Self { life: None, exclusion: Some(exclusion) },
+            Ok(life) => Self {
+                life: Some(life),
+                exclusion: None,
+            },
+            Err(exclusion) => Self {
+                life: None,
+                exclusion: Some(exclusion),
+            },
         }
     }
 }

@@ -18,10 +18,14 @@ pub const LARGEST_SHARE_OF_TWO: f64 = 0.8;
 #[serde(rename_all = "kebab-case")]
 pub enum Withheld {
     /// Too few owners stand behind it.
-    #[error("fewer than {FEWEST_CONTRIBUTORS} owners have records here, so figures could point to one of them")]
+    #[error(
+        "fewer than {FEWEST_CONTRIBUTORS} owners have records here, so figures could point to one of them"
+    )]
     TooFewContributors,
     /// Too few lives stand behind it.
-    #[error("fewer than {FEWEST_LIVES} lives are on record here, so figures could point to one of them")]
+    #[error(
+        "fewer than {FEWEST_LIVES} lives are on record here, so figures could point to one of them"
+    )]
     TooFewLives,
     /// One or two owners bring nearly all of it.
     #[error("one or two owners bring most of the records here, so figures would show theirs")]
@@ -34,7 +38,11 @@ pub enum Withheld {
 /// at most half from one contributor and four fifths from two.
 #[must_use]
 pub fn withheld(lives_per_contributor: &[u64]) -> Option<Withheld> {
-    let mut counts: Vec<u64> = lives_per_contributor.iter().copied().filter(|n| *n > 0).collect();
+    let mut counts: Vec<u64> = lives_per_contributor
+        .iter()
+        .copied()
+        .filter(|n| *n > 0)
+        .collect();
     counts.sort_unstable_by(|a, b| b.cmp(a));
     let total: u64 = counts.iter().sum();
     if counts.len() < FEWEST_CONTRIBUTORS {
@@ -59,7 +67,10 @@ mod tests {
 
     #[test]
     fn four_owners_are_too_few_however_many_lives_they_bring() {
-        assert_eq!(withheld(&[100, 100, 100, 100, 0]), Some(Withheld::TooFewContributors));
+        assert_eq!(
+            withheld(&[100, 100, 100, 100, 0]),
+            Some(Withheld::TooFewContributors)
+        );
     }
 
     #[test]

@@ -262,7 +262,13 @@ mod tests {
 
     #[test]
     fn the_weaker_of_two_grades_wins() {
-        assert_eq!(EvidenceGrade::Strong.weaker(EvidenceGrade::Weak), EvidenceGrade::Weak);
-        assert_eq!(EvidenceGrade::PracticeOnly.weaker(EvidenceGrade::Fair), EvidenceGrade::PracticeOnly);
+        assert_eq!(
+            EvidenceGrade::Strong.weaker(EvidenceGrade::Weak),
+            EvidenceGrade::Weak
+        );
+        assert_eq!(
+            EvidenceGrade::PracticeOnly.weaker(EvidenceGrade::Fair),
+            EvidenceGrade::PracticeOnly
+        );
     }
 }

@@ -5,7 +5,7 @@ use crate::platform::http::paging::CursorKey;
 use crate::platform::http::problem::Problem;
 use crate::platform::postgres::Pool;
 use crate::platform::postgres::schema::instance;
-use crate::{access, catalogue, health, openapi};
+use crate::{access, catalogue, failures, fleet, health, openapi, usage};
 use actix_web::web::{self, Data, ServiceConfig};
 use actix_web::HttpResponse;
 use diesel::prelude::*;
@@ -52,6 +52,9 @@ impl Shared {
             .configure(health::routes)
             .configure(access::routes)
             .configure(catalogue::routes)
+            .configure(fleet::routes)
+            .configure(usage::routes)
+            .configure(failures::routes)
             .service(web::resource("/openapi.json").route(web::get().to(description)))
             .default_service(web::to(nothing_here));
     }

@@ -35,7 +35,14 @@ const ANYWHERE: &[u16] = &[400, 405, 406, 408, 429, 500, 503];
 pub fn document() -> Value {
     let mut document: Document = Frame::openapi();
     document.info.version = env!("CARGO_PKG_VERSION").to_owned();
-    for slice in [crate::health::Description::openapi(), crate::access::Description::openapi(), crate::catalogue::Description::openapi()] {
+    for slice in [
+        crate::health::Description::openapi(),
+        crate::access::Description::openapi(),
+        crate::catalogue::Description::openapi(),
+        crate::fleet::Description::openapi(),
+        crate::usage::Description::openapi(),
+        crate::failures::Description::openapi(),
+    ] {
         document.merge(slice);
     }
     let mut value = serde_json::to_value(document).expect("a description is plain data");

@@ -9,7 +9,11 @@ use wearbook_analysis::sample::Sample;
 /// chance per interval and the limit on the mean chance per flight cannot disagree.
 pub(super) enum Curve<'a> {
     /// Likelihood-ratio limits of a fitted Weibull.
-    Fitted { sample: &'a Sample, fit: &'a Fit, level: Level },
+    Fitted {
+        sample: &'a Sample,
+        fit: &'a Fit,
+        level: Level,
+    },
     /// Chi-square limits for each assumed shape; the least of them counts.
     KnownShapes { lower: Vec<WeibullLife> },
 }

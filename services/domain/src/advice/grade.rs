@@ -77,7 +77,10 @@ const ROWS: [Row; 3] = [
 #[must_use]
 pub fn grade(columns: &EvidenceColumns) -> Evidence {
     let mut found = vec![
-        (best(|row| columns.failures >= row.failures), failures_said(columns.failures)),
+        (
+            best(|row| columns.failures >= row.failures),
+            failures_said(columns.failures),
+        ),
         ratio(columns.limit_ratio),
         (
             best(|row| columns.owners >= row.owners && columns.largest_share <= row.largest_share),
@@ -102,20 +105,35 @@ pub fn grade(columns: &EvidenceColumns) -> Evidence {
             format!("{past} components were watched up to the suggested age"),
         ));
     }
-    found.extend(columns.caps.iter().map(|why| (EvidenceGrade::Weak, why.clone())));
-    let grade = found.iter().map(|(grade, _)| *grade).fold(EvidenceGrade::Strong, EvidenceGrade::weaker);
-    let reasons =
-        found.into_iter().map(|(grade, why)| format!("{why}: {}.", grade.words())).collect();
+    found.extend(
+        columns
+            .caps
+            .iter()
+            .map(|why| (EvidenceGrade::Weak, why.clone())),
+    );
+    let grade = found
+        .iter()
+        .map(|(grade, _)| *grade)
+        .fold(EvidenceGrade::Strong, EvidenceGrade::weaker);
+    let reasons = found
+        .into_iter()
+        .map(|(grade, why)| format!("{why}: {}.", grade.words()))
+        .collect();
     Evidence { grade, reasons }
 }
 
 /// The grade when there is nothing to grade.
 pub(super) fn practice_only(why: &str) -> Evidence {
-    Evidence { grade: EvidenceGrade::PracticeOnly, reasons: vec![why.to_owned()] }
+    Evidence {
+        grade: EvidenceGrade::PracticeOnly,
+        reasons: vec![why.to_owned()],
+    }
 }
 
 fn best(meets: impl Fn(&Row) -> bool) -> EvidenceGrade {
-    ROWS.iter().find(|row| meets(row)).map_or(EvidenceGrade::Pooled, |row| row.grade)
+    ROWS.iter()
+        .find(|row| meets(row))
+        .map_or(EvidenceGrade::Pooled, |row| row.grade)
 }
 
 fn failures_said(failures: u64) -> String {
@@ -130,7 +148,9 @@ fn ratio(ratio: Option<f64>) -> (EvidenceGrade, String) {
     match ratio {
         Some(ratio) => (
             best(|row| ratio <= row.limit_ratio),
-            format!("The limits of the age by which 10 in 100 have failed lie {ratio:.1} times apart"),
+            format!(
+                "The limits of the age by which 10 in 100 have failed lie {ratio:.1} times apart"
+            ),
         ),
         None => (
             EvidenceGrade::Pooled,

@@ -89,7 +89,9 @@ impl<'a> AdviceInput<'a> {
     pub fn wear_per_flight(&self) -> Option<f64> {
         match self.scale {
             WearScale::Flights => Some(1.0),
-            _ => self.mean_wear_per_flight.filter(|wear| wear.is_finite() && *wear > 0.0),
+            _ => self
+                .mean_wear_per_flight
+                .filter(|wear| wear.is_finite() && *wear > 0.0),
         }
     }
 
@@ -97,7 +99,9 @@ impl<'a> AdviceInput<'a> {
     #[must_use]
     pub fn practice_on_scale(&self) -> Option<[f64; 2]> {
         let wear = self.wear_per_flight()?;
-        self.part_type.renewal_in_flights().map(|[low, high]| [low * wear, high * wear])
+        self.part_type
+            .renewal_in_flights()
+            .map(|[low, high]| [low * wear, high * wear])
     }
 }
 

@@ -19,7 +19,10 @@ pub(super) enum Model {
     /// Both numbers of a Weibull, with two-sided limits of the shape.
     Fitted { fit: Fit, shape: Option<Limits> },
     /// The least, middle and greatest plausible shape.
-    Known { fits: Vec<KnownShapeFit>, why: String },
+    Known {
+        fits: Vec<KnownShapeFit>,
+        why: String,
+    },
     /// No usable records.
     Nothing { why: String },
 }
@@ -53,7 +56,9 @@ impl Model {
             }
             Err(error) => Self::known(
                 input,
-                format!("A Weibull could not be fitted with both its numbers ({error}); its shape is assumed from like parts."),
+                format!(
+                    "A Weibull could not be fitted with both its numbers ({error}); its shape is assumed from like parts."
+                ),
             ),
         }
     }
@@ -76,12 +81,18 @@ impl Model {
 
     pub(super) fn wear(&self) -> Wear {
         match self {
-            Self::Fitted { shape: Some(Limits { lower: Some(lower), .. }), .. } if *lower > 1.0 => {
-                Wear::Shown
-            }
-            Self::Fitted { shape: Some(Limits { upper: Some(upper), .. }), .. } if *upper < 1.0 => {
-                Wear::FailsEarly
-            }
+            Self::Fitted {
+                shape: Some(Limits {
+                    lower: Some(lower), ..
+                }),
+                ..
+            } if *lower > 1.0 => Wear::Shown,
+            Self::Fitted {
+                shape: Some(Limits {
+                    upper: Some(upper), ..
+                }),
+                ..
+            } if *upper < 1.0 => Wear::FailsEarly,
             Self::Known { fits, .. } if fits.iter().all(|fit| fit.shape > 1.0) => Wear::Shown,
             Self::Known { fits, .. } if fits.iter().all(|fit| fit.shape < 1.0) => Wear::FailsEarly,
             _ => Wear::NotShown,
@@ -145,7 +156,8 @@ impl Model {
             Self::Fitted { fit, .. } => {
                 let level = level(input)?;
                 let at = move |p| {
-                    let limits = likelihood_ratio::quantile_limits(input.sample, fit, p, level).ok();
+                    let limits =
+                        likelihood_ratio::quantile_limits(input.sample, fit, p, level).ok();
                     with_limits(fit.quantile(p), limits.as_ref(), longest)
                 };
                 (Box::new(at), LimitsKind::LikelihoodRatio)
@@ -178,7 +190,9 @@ pub(super) fn known_shape_range(input: &AdviceInput<'_>) -> Vec<KnownShapeResult
             shape: fit.shape,
             scale_lower: fit.scale_lower(target.level),
             ten_in_hundred_failed_lower: fit.quantile_lower(0.10, target.level),
-            age_at_target_lower: target.per_interval.and_then(|p| fit.quantile_lower(p, target.level)),
+            age_at_target_lower: target
+                .per_interval
+                .and_then(|p| fit.quantile_lower(p, target.level)),
             level: target.level,
         })
         .collect()
@@ -200,14 +214,18 @@ fn known_fits(sample: &Sample, part_type: &PartType) -> Result<Vec<KnownShapeFit
 /// The same lives with every failure found at a check counted at its last clean look, the careful side: chi-square
 /// limits need exact ages, and less usage makes the limits shorter.
 fn at_last_clean_look(sample: &Sample) -> Option<Sample> {
-    let rows = sample.observations().iter().cloned().map(|mut row: Observation| {
-        if row.upper.is_finite() && row.lower < row.upper {
-            let least = row.entry + 1e-6 * (row.upper - row.entry);
-            let at = row.lower.max(least);
-            (row.lower, row.upper) = (at, at);
-        }
-        row
-    });
+    let rows = sample
+        .observations()
+        .iter()
+        .cloned()
+        .map(|mut row: Observation| {
+            if row.upper.is_finite() && row.lower < row.upper {
+                let least = row.entry + 1e-6 * (row.upper - row.entry);
+                let at = row.lower.max(least);
+                (row.lower, row.upper) = (at, at);
+            }
+            row
+        });
     Sample::new(rows).ok()
 }
 
@@ -219,16 +237,26 @@ fn ends(fits: &[KnownShapeFit]) -> Option<(&KnownShapeFit, &KnownShapeFit, &Know
 /// Best value from the middle shape, limits from the shapes that push them furthest out.
 fn known_quantile(fits: &[KnownShapeFit], p: f64, level: f64, longest: f64) -> EstimateWithLimits {
     let factor = |fit: &KnownShapeFit| (-(-p).ln_1p()).powf(1.0 / fit.shape);
-    let value = fits.get(1).and_then(|fit| fit.scale.map(|scale| scale * factor(fit)));
+    let value = fits
+        .get(1)
+        .and_then(|fit| fit.scale.map(|scale| scale * factor(fit)));
     let sides: Vec<_> = fits
         .iter()
         .map(|fit| {
             let (lower, upper) = fit.scale_limits(level);
-            (lower.map(|l| l * factor(fit)), upper.map(|u| u * factor(fit)))
+            (
+                lower.map(|l| l * factor(fit)),
+                upper.map(|u| u * factor(fit)),
+            )
         })
         .collect();
     let all = |pick: fn(&(Option<f64>, Option<f64>)) -> Option<f64>, least: fn(f64, f64) -> f64| {
-        sides.iter().map(pick).collect::<Option<Vec<_>>>()?.into_iter().reduce(least)
+        sides
+            .iter()
+            .map(pick)
+            .collect::<Option<Vec<_>>>()?
+            .into_iter()
+            .reduce(least)
     };
     EstimateWithLimits {
         value,

@@ -1,7 +1,8 @@
 //! Sentences a person reads. Nothing here promises anything: the words are "suggested", "on record", "careful side".
 
 use super::answer::{
-    Advice, Caution, CautionCode, EstimateWithLimits, InspectionVerdict, LifeSummary, ReplacementBasis,
+    Advice, Caution, CautionCode, EstimateWithLimits, InspectionVerdict, LifeSummary,
+    ReplacementBasis,
 };
 use super::input::AdviceInput;
 use super::model::Model;
@@ -21,8 +22,14 @@ pub fn summary(advice: &Advice) -> String {
         sentences.push(format!("Figures are not shown: {}.", note.why));
     }
     sentences.extend(records(advice));
-    sentences.extend(advice.life.as_ref().and_then(|life| life_sentence(life, &advice.unit)));
-    sentences.push("Where the design's manual gives a shorter limit, the manual goes first.".to_owned());
+    sentences.extend(
+        advice
+            .life
+            .as_ref()
+            .and_then(|life| life_sentence(life, &advice.unit)),
+    );
+    sentences
+        .push("Where the design's manual gives a shorter limit, the manual goes first.".to_owned());
     sentences.join(" ")
 }
 
@@ -32,7 +39,9 @@ fn suggestion(advice: &Advice) -> String {
         (InspectionVerdict::WithinSpan, Some(span)) => {
             format!("look again within {} {unit}", plain::number(span))
         }
-        (InspectionVerdict::BeforeEveryFlight, _) => "replace, or look before every flight".to_owned(),
+        (InspectionVerdict::BeforeEveryFlight, _) => {
+            "replace, or look before every flight".to_owned()
+        }
         _ => "look as the manual and common practice say".to_owned(),
     };
     match advice.replacement.value {
@@ -43,11 +52,17 @@ fn suggestion(advice: &Advice) -> String {
                 _ => "",
             };
             let past = if advice.inspection.age >= age && advice.inspection.age > 0.0 {
-                format!(" At {} {unit} this component is past it.", plain::number(advice.inspection.age))
+                format!(
+                    " At {} {unit} this component is past it.",
+                    plain::number(advice.inspection.age)
+                )
             } else {
                 String::new()
             };
-            format!("Suggested: renew by {} {unit}{source}; {look}.{past}", plain::number(age))
+            format!(
+                "Suggested: renew by {} {unit}{source}; {look}.{past}",
+                plain::number(age)
+            )
         }
         None => format!("Suggested: no renewal by age; {look}."),
     }
@@ -62,36 +77,61 @@ fn records(advice: &Advice) -> Option<String> {
     Some(format!(
         "Based on {} among {}{owners}, records up to {}. Evidence: {}.",
         plain::count(failures, "failure"),
-        if lives == 1 { "1 life".to_owned() } else { format!("{lives} lives") },
+        if lives == 1 {
+            "1 life".to_owned()
+        } else {
+            format!("{lives} lives")
+        },
         advice.data_as_of.date_naive(),
         advice.evidence.grade.words(),
     ))
 }
 
 fn life_sentence(life: &LifeSummary, unit: &str) -> Option<String> {
-    let EstimateWithLimits { value, lower, upper, beyond_records } = life.ten_in_hundred_failed;
+    let EstimateWithLimits {
+        value,
+        lower,
+        upper,
+        beyond_records,
+    } = life.ten_in_hundred_failed;
     let percent = plain::number(life.level * 100.0);
     let limits = match (lower, upper) {
         (Some(low), Some(high)) => {
-            format!("{percent} % limits {} to {}", plain::number(low), plain::number(high))
+            format!(
+                "{percent} % limits {} to {}",
+                plain::number(low),
+                plain::number(high)
+            )
         }
-        (Some(low), None) => format!("lower {percent} % limit {}, no upper one", plain::number(low)),
+        (Some(low), None) => format!(
+            "lower {percent} % limit {}, no upper one",
+            plain::number(low)
+        ),
         _ => return None,
     };
-    let beyond = if beyond_records { ", beyond the longest usage on record" } else { "" };
+    let beyond = if beyond_records {
+        ", beyond the longest usage on record"
+    } else {
+        ""
+    };
     Some(match value {
         Some(age) => format!(
             "10 in 100 have failed by about {} {unit} ({limits}){beyond}.",
             plain::number(age)
         ),
-        None => format!("No failure is on record; for the age by which 10 in 100 have failed: {limits} {unit}."),
+        None => format!(
+            "No failure is on record; for the age by which 10 in 100 have failed: {limits} {unit}."
+        ),
     })
 }
 
 /// What to bear in mind; the short text always comes first.
 pub(super) fn cautions(input: &AdviceInput<'_>, model: &Model, beyond: bool) -> Vec<Caution> {
     let caution = |code, text: String| Caution { code, text };
-    let mut all = vec![caution(CautionCode::Statistics, STATISTICS_CAUTION.to_owned())];
+    let mut all = vec![caution(
+        CautionCode::Statistics,
+        STATISTICS_CAUTION.to_owned(),
+    )];
     all.extend(cannot_be_shown(input).map(|text| caution(CautionCode::CannotBeShown, text)));
     if beyond {
         all.push(caution(
@@ -106,26 +146,32 @@ pub(super) fn cautions(input: &AdviceInput<'_>, model: &Model, beyond: bool) -> 
     if matches!(model, Model::Known { .. }) {
         all.push(caution(
             CautionCode::AssumedShape,
-            "With few failures the assumed shape is the answer: compare the three shapes shown.".to_owned(),
+            "With few failures the assumed shape is the answer: compare the three shapes shown."
+                .to_owned(),
         ));
     }
     if input.modes.iter().filter(|mode| mode.failures > 0).count() > 1 {
         all.push(caution(
             CautionCode::MixedModes,
-            "Several failure modes are taken together here; a mode of its own may wear faster.".to_owned(),
+            "Several failure modes are taken together here; a mode of its own may wear faster."
+                .to_owned(),
         ));
     }
     let dead = input.sample.dead_on_arrival();
     if dead > 0 {
         all.push(caution(
             CautionCode::DeadOnArrival,
-            format!("{} before any use and enters no figure here.", plain::count(dead, "component failed").replace("faileds", "failed")),
+            format!(
+                "{} failed before any use; these enter no figure here.",
+                plain::count(dead, "component")
+            ),
         ));
     }
     if input.sample.interval_censored() + input.sample.left_censored() > 0 {
         all.push(caution(
             CautionCode::FoundAtChecks,
-            "Some failures were found at checks, so their age is known between two looks only.".to_owned(),
+            "Some failures were found at checks, so their age is known between two looks only."
+                .to_owned(),
         ));
     }
     if input.wear_per_flight().is_none() {
@@ -138,6 +184,14 @@ pub(super) fn cautions(input: &AdviceInput<'_>, model: &Model, beyond: bool) -> 
     all
 }
 
+/// What is said where figures are not shown: nothing that counts.
+pub(super) fn withheld_cautions() -> Vec<Caution> {
+    vec![Caution {
+        code: CautionCode::Statistics,
+        text: STATISTICS_CAUTION.to_owned(),
+    }]
+}
+
 /// Says how far a target for loss of control lies beyond what any hobby fleet can show.
 ///
 /// Flights without failure needed for a chance p at 95 % confidence: 3 / p (NIST/SEMATECH e-Handbook 8.4.5.1, the
@@ -148,7 +202,9 @@ fn cannot_be_shown(input: &AdviceInput<'_>) -> Option<String> {
         return None;
     }
     let needed = 3.0 / per_flight;
-    let flown = input.wear_per_flight().map(|wear| input.sample.total_usage() / wear);
+    let flown = input
+        .wear_per_flight()
+        .map(|wear| input.sample.total_usage() / wear);
     if input.sample.failures() == 0 && flown.is_some_and(|flights| flights >= needed) {
         return None;
     }

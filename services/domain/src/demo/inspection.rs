@@ -75,7 +75,7 @@ impl Aircraft<'_> {
         for (group, flights) in &mut self.flights_since_check {
             if intervals
                 .get(group)
-                .is_some_and(|interval| flights >= &mut interval.clone())
+                .is_some_and(|interval| *flights >= *interval)
             {
                 *flights = 0;
                 due.push(*group);

@@ -12,6 +12,10 @@
 //! Flight packs take turns: an aircraft has three, one of which flies at a time. Their stays are recorded like any
 //! other, so their lives on the scale of flights count the flights of the aircraft, three for each charge of one pack.
 //!
+//! Part of the flights lost to a broken aircraft are flown later. A written-off aircraft is replaced by one of the same
+//! design three weeks later. Dampers come two from a bag and are renewed together; the sound one then leaves as a
+//! precaution. A fault of assembly is recorded under the mode of the catalogue that comes closest, with its cause.
+//!
 //! Left out of the reporting layer: reports sent twice, reports that name the wrong part type or position, clocks that
 //! are wrong. Every wobble that does not end in a boom strike passes without a record. Everything here is invented.
 

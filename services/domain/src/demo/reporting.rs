@@ -2,27 +2,27 @@
 
 use std::collections::BTreeMap;
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Utc};
 use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 
 use crate::catalogue::Catalogue;
 use crate::history::AgeWhenFitted;
-use crate::ids::{
-    AccountId, AirframeId, ComponentId, FailureReportId, InstallationId, PositionId, RemovalId,
-};
+use crate::ids::{AccountId, AirframeId, ComponentId, InstallationId, PositionId, RemovalId};
 use crate::keys::PartTypeKey;
-use crate::units::Usage;
-use crate::vocabulary::{Discovery, FailureCause, RemovalReason, Severity};
+use crate::vocabulary::{Discovery, RemovalReason};
 
-use super::draw::{chance, log_normal, minutes};
+use super::draw::chance;
 use super::fitting::Setting;
-use super::log::{Effect, Ended, Failed, Fitted, Happening, Occasion, OccasionKind};
+use super::log::{Ended, Fitted, Happening, OccasionKind};
 use super::logbook::Logbook;
 use super::mint::bits;
 use super::records::{DemoComponent, DemoFailure, DemoInstallation, DemoRemoval};
 use super::scenario::Part;
 use super::wear::Worn;
+
+mod report;
+mod telling;
 
 /// Whose records these are, and what they are about.
 pub(super) struct Subject<'s> {
@@ -115,51 +115,6 @@ impl<'s> Recorder<'s> {
         }
     }
 
-    /// Decided once per occasion.
-    fn is_told(&mut self, ended: &Ended) -> bool {
-        let Occasion { number, kind } = ended.occasion;
-        if let Some(told) = self.told.get(&number) {
-            return *told;
-        }
-        let told = kind == OccasionKind::WriteOff || {
-            let never = self.share_never_told(ended);
-            let reporting = &self.subject.setting.scenario.reporting;
-            let delay = log_normal(
-                self.random,
-                reporting.delay_days_median,
-                reporting.delay_days_log_sd,
-            );
-            let arrives = ended.at + minutes(delay * 24.0 * 60.0);
-            !chance(self.random, never)
-                && arrives.date_naive() <= self.subject.setting.scenario.period.data_cut
-        };
-        self.told.insert(number, told);
-        told
-    }
-
-    fn share_never_told(&self, ended: &Ended) -> f64 {
-        let scenario = self.subject.setting.scenario;
-        if self.subject.setting.pilot.uses_shop_for_rebuild {
-            return 1.0 - scenario.shop.records_complete;
-        }
-        let never = &scenario.reporting.never_reported;
-        match ended.occasion.kind {
-            OccasionKind::InFlightFailure => never.in_flight_failure,
-            OccasionKind::PlannedRenewal => never.planned_renewal,
-            OccasionKind::CrashDamage => never.crash_damage,
-            OccasionKind::WriteOff => 0.0,
-            OccasionKind::Finding => {
-                let attention = &scenario.reporting.attention_after_notice;
-                let since = ended.at.date_naive() - scenario.notice.issued;
-                let noticed = self.part_type(ended.slot) == Some(&scenario.notice.part_type)
-                    && since >= TimeDelta::zero()
-                    && since < TimeDelta::weeks(i64::from(attention.weeks));
-                let factor = if noticed { attention.factor } else { 1.0 };
-                1.0 - ((1.0 - never.inspection_finding) * factor).min(1.0)
-            }
-        }
-    }
-
     fn part_type(&self, slot: usize) -> Option<&'s PartTypeKey> {
         self.subject.parts.get(slot).map(|part| &part.part_type)
     }
@@ -196,55 +151,6 @@ impl<'s> Recorder<'s> {
         if let Some(failed) = ended.failure.as_ref().filter(|_| !silent) {
             let report = self.report(ended.slot, failed, (component, id), fitted_at);
             self.failures.push(report);
-        }
-    }
-
-    fn report(
-        &mut self,
-        slot: usize,
-        failed: &Failed,
-        (component, installation): (ComponentId, InstallationId),
-        fitted_at: DateTime<Utc>,
-    ) -> DemoFailure {
-        let setting = self.subject.setting;
-        let reporting = &setting.scenario.reporting;
-        let habits = reporting.classes.get(&setting.pilot.reporting);
-        let keeps_looks = chance(
-            self.random,
-            habits.map_or(0.0, |habits| habits.looks_recorded),
-        );
-        let knows_cause = chance(self.random, reporting.cause_recorded);
-        let last_sound = self.last_sound.get(&slot).copied();
-        let mode = self
-            .part_type(slot)
-            .and_then(|key| self.subject.catalogue.part_type(key))
-            .and_then(|part| part.failure_mode(&failed.mode));
-        DemoFailure {
-            id: FailureReportId::from_parts(failed.at, bits(self.random)),
-            component,
-            installation,
-            occurred_at: failed.at,
-            discovery: failed.discovery,
-            last_known_good_at: last_sound
-                .filter(|_| keeps_looks && failed.discovery != Discovery::InFlight)
-                .filter(|at| fitted_at < *at && *at < failed.at),
-            mode: failed.mode.clone(),
-            role: failed.role,
-            cause: if knows_cause {
-                failed.cause
-            } else {
-                FailureCause::Unknown
-            },
-            severity: match failed.effect {
-                Effect::Crash => Severity::Catastrophic,
-                Effect::ForcedLanding => Severity::Critical,
-                Effect::CarriedOn => Severity::Marginal,
-                Effect::SeenOnTheGround => mode.map_or(Severity::Marginal, |mode| mode.severity),
-            },
-            detail: detail(
-                failed,
-                mode.map_or(failed.mode.as_str(), |mode| mode.name.as_str()),
-            ),
         }
     }
 
@@ -313,18 +219,6 @@ impl<'s> Recorder<'s> {
     }
 }
 
-impl Worn {
-    /// The same as a recorded usage, in whole flights and minutes.
-    pub(super) fn to_usage(self) -> Option<Usage> {
-        use crate::units::{FlightMinutes, Flights, RotorKiloRevolutions};
-        Some(Usage {
-            flights: Flights::new(self.flights.floor()).ok()?,
-            flight_minutes: Some(FlightMinutes::new(self.minutes.floor()).ok()?),
-            rotor_krev: Some(RotorKiloRevolutions::new(self.krev.floor()).ok()?),
-        })
-    }
-}
-
 fn note(reason: RemovalReason) -> &'static str {
     match reason {
         RemovalReason::PlannedRenewal => "Renewed at its planned age.",
@@ -334,17 +228,4 @@ fn note(reason: RemovalReason) -> &'static str {
         RemovalReason::WriteOff => "Helicopter given up.",
         _ => "",
     }
-}
-
-fn detail(failed: &Failed, mode: &str) -> String {
-    let effect = match failed.effect {
-        Effect::Crash => "Lost control or power and crashed.",
-        Effect::ForcedLanding => "Landed at once, without damage.",
-        Effect::CarriedOn => "Noticed in flight, landed normally.",
-        Effect::SeenOnTheGround => match failed.discovery {
-            Discovery::DefectFoundAtCheck => "Seen at a check before it failed.",
-            Discovery::InFlight | Discovery::FoundFailedAtCheck => "Found failed on the ground.",
-        },
-    };
-    format!("{mode}. {effect}")
 }

@@ -1,6 +1,7 @@
 //! One physical item: what it has run, and what will end it.
 
 use crate::keys::FailureModeKey;
+use crate::units::{FlightMinutes, Flights, RotorKiloRevolutions, Usage};
 use crate::vocabulary::FailureCause;
 
 use super::scenario::{Outcome, PartScale};
@@ -27,6 +28,15 @@ impl Worn {
         self.flights += more.flights;
         self.minutes += more.minutes;
         self.krev += more.krev;
+    }
+
+    /// The same as a recorded usage, in whole flights and minutes.
+    pub(super) fn to_usage(self) -> Option<Usage> {
+        Some(Usage {
+            flights: Flights::new(self.flights.floor()).ok()?,
+            flight_minutes: Some(FlightMinutes::new(self.minutes.floor()).ok()?),
+            rotor_krev: Some(RotorKiloRevolutions::new(self.krev.floor()).ok()?),
+        })
     }
 
     pub(super) fn on(&self, scale: PartScale) -> f64 {

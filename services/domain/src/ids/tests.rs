@@ -8,14 +8,20 @@ use super::*;
 fn an_identifier_survives_the_trip_through_text() {
     let id = AirframeId::new_at(Utc.with_ymd_and_hms(2025, 5, 1, 9, 0, 0).unwrap());
     assert_eq!(id.to_string().parse::<AirframeId>().unwrap(), id);
-    assert_eq!(serde_json::from_str::<AirframeId>(&serde_json::to_string(&id).unwrap()).unwrap(), id);
+    assert_eq!(
+        serde_json::from_str::<AirframeId>(&serde_json::to_string(&id).unwrap()).unwrap(),
+        id
+    );
 }
 
 #[test]
 fn an_identifier_of_another_kind_is_refused_by_its_prefix() {
     let id = ComponentId::new_at(Utc::now()).to_string();
     let error = id.parse::<AirframeId>().unwrap_err();
-    assert_eq!(error.to_string(), format!("AirframeId must begin with \"air_\", got \"{id}\""));
+    assert_eq!(
+        error.to_string(),
+        format!("AirframeId must begin with \"air_\", got \"{id}\"")
+    );
 }
 
 #[test]
@@ -25,7 +31,10 @@ fn upper_case_or_hyphenated_digits_are_refused() {
         "air_0190b5a1-c7e8-7c3a-9f4e-2b6d8a1c0e57",
         "air_",
     ] {
-        assert!(matches!(text.parse::<AirframeId>(), Err(IdError::Digits { .. })), "{text}");
+        assert!(
+            matches!(text.parse::<AirframeId>(), Err(IdError::Digits { .. })),
+            "{text}"
+        );
     }
 }
 
@@ -40,16 +49,29 @@ fn later_identifiers_sort_after_earlier_ones() {
 #[test]
 fn the_same_instant_and_random_bytes_give_the_same_identifier() {
     let at = Utc.with_ymd_and_hms(2025, 1, 1, 0, 0, 0).unwrap();
-    assert_eq!(RemovalId::from_parts(at, [7; 10]), RemovalId::from_parts(at, [7; 10]));
+    assert_eq!(
+        RemovalId::from_parts(at, [7; 10]),
+        RemovalId::from_parts(at, [7; 10])
+    );
 }
 
 #[test]
 fn an_owner_is_an_account_or_an_organisation_and_nothing_else() {
     let account = AccountId::new_at(Utc::now());
     let organisation = OrganisationId::new_at(Utc::now());
-    assert_eq!(account.to_string().parse::<OwnerId>().unwrap(), OwnerId::Account(account));
-    assert_eq!(organisation.to_string().parse::<OwnerId>().unwrap(), OwnerId::Organisation(organisation));
-    assert!("air_0190b5a1c7e87c3a9f4e2b6d8a1c0e57".parse::<OwnerId>().is_err());
+    assert_eq!(
+        account.to_string().parse::<OwnerId>().unwrap(),
+        OwnerId::Account(account)
+    );
+    assert_eq!(
+        organisation.to_string().parse::<OwnerId>().unwrap(),
+        OwnerId::Organisation(organisation)
+    );
+    assert!(
+        "air_0190b5a1c7e87c3a9f4e2b6d8a1c0e57"
+            .parse::<OwnerId>()
+            .is_err()
+    );
 }
 
 #[test]

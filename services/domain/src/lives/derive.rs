@@ -25,7 +25,11 @@ pub const HALF_A_FLIGHT: f64 = 0.5;
 #[must_use]
 pub fn derive(history: &ComponentHistory, scale: WearScale) -> Derivation {
     life(history, scale)
-        .map_err(|reason| Exclusion { component: history.component, scale, reason })
+        .map_err(|reason| Exclusion {
+            component: history.component,
+            scale,
+            reason,
+        })
         .into()
 }
 
@@ -89,7 +93,10 @@ fn ending(
     }
     if let Some(report) = defect.filter(|report| report.age <= stop_age) {
         return Ok(Ending {
-            end: LifeEnd::Removed { at: report.age, reason: RemovalReason::DefectFound },
+            end: LifeEnd::Removed {
+                at: report.age,
+                reason: RemovalReason::DefectFound,
+            },
             stay: report.stay,
             report: Some(report.event.report),
             remark: None,
@@ -120,8 +127,15 @@ fn aged_reports<'a>(
 ) -> Result<Vec<Aged<'a>>, ExclusionReason> {
     let mut aged = Vec::new();
     for (index, stay) in watch.stays.iter().enumerate() {
-        for event in reports.iter().filter(|r| r.installation == stay.fitting.installation) {
-            aged.push(Aged { event, stay: index, age: age_of(stay, event, scale)? });
+        for event in reports
+            .iter()
+            .filter(|r| r.installation == stay.fitting.installation)
+        {
+            aged.push(Aged {
+                event,
+                stay: index,
+                age: age_of(stay, event, scale)?,
+            });
         }
     }
     aged.sort_by(|a, b| {
@@ -173,16 +187,24 @@ fn failed(
         let mut at = report.age;
         if at <= watch.entry && scale == WearScale::Flights {
             at = watch.entry + HALF_A_FLIGHT;
-            remark = Some("It failed in its first flight with us; that counts as half a flight.".to_owned());
+            remark = Some(
+                "It failed in its first flight with us; that counts as half a flight.".to_owned(),
+            );
         }
         LifeEnd::Failed { at, mode }
     } else {
         let (after, said) = last_clean_look(watch, report, scale)?;
         remark = said;
-        LifeEnd::FailedBetween { after, by: report.age, mode }
+        LifeEnd::FailedBetween {
+            after,
+            by: report.age,
+            mode,
+        }
     };
     if watch.entry > 0.0 && end.failed_by().is_some_and(|by| by <= watch.entry) {
-        return Err(ExclusionReason::FailedAtEntry { event: HistoryEvent::Reported(event.report) });
+        return Err(ExclusionReason::FailedAtEntry {
+            event: HistoryEvent::Reported(event.report),
+        });
     }
     Ok(Ending {
         end,
@@ -202,7 +224,12 @@ fn last_clean_look(
     let Some(look) = &report.event.last_known_good else {
         return Ok((watch.entry, None));
     };
-    let unused = |why: &str| Ok((watch.entry, Some(format!("The last clean look {why} and is not used."))));
+    let unused = |why: &str| {
+        Ok((
+            watch.entry,
+            Some(format!("The last clean look {why} and is not used.")),
+        ))
+    };
     let (Some(usage), Some(stay)) = (look.on(scale), watch.stays.get(report.stay)) else {
         return unused("has no usage on this scale");
     };
@@ -221,7 +248,10 @@ fn last_clean_look(
 /// How the component left our sight, reports apart: the first removal that ends a watch for good, else the last stay.
 fn off(watch: &Watch<'_>) -> Result<Ending, ExclusionReason> {
     let hard = watch.stays.iter().position(|stay| {
-        stay.fitting.ended.as_ref().is_some_and(|end| ends_for_good(end.reason))
+        stay.fitting
+            .ended
+            .as_ref()
+            .is_some_and(|end| ends_for_good(end.reason))
     });
     let index = hard.unwrap_or_else(|| watch.stays.len().saturating_sub(1));
     let stay = watch.stays.get(index).ok_or(ExclusionReason::NeverFitted)?;
@@ -235,11 +265,21 @@ fn off(watch: &Watch<'_>) -> Result<Ending, ExclusionReason> {
             remark = Some(
                 "It was removed as failed and no report says how or when; the failure lies anywhere before.".to_owned(),
             );
-            LifeEnd::FailedBetween { after: watch.entry, by: at, mode: FailureModeKey::not_stated() }
+            LifeEnd::FailedBetween {
+                after: watch.entry,
+                by: at,
+                mode: FailureModeKey::not_stated(),
+            }
         }
         Some(reason) => LifeEnd::Removed { at, reason },
     };
-    Ok(Ending { end, stay: index, report: None, remark, final_for_good: hard.is_some() })
+    Ok(Ending {
+        end,
+        stay: index,
+        report: None,
+        remark,
+        final_for_good: hard.is_some(),
+    })
 }
 
 const fn ends_for_good(reason: RemovalReason) -> bool {
@@ -259,7 +299,12 @@ fn sources(watch: &Watch<'_>, ending: &Ending) -> Vec<LifeSource> {
         if index == ending.stay {
             sources.extend(ending.report.map(LifeSource::FailureReport));
         }
-        sources.extend(stay.fitting.ended.as_ref().map(|end| LifeSource::Removal(end.removal)));
+        sources.extend(
+            stay.fitting
+                .ended
+                .as_ref()
+                .map(|end| LifeSource::Removal(end.removal)),
+        );
     }
     sources
 }

@@ -65,7 +65,10 @@ pub(super) fn in_order(history: &ComponentHistory) -> Result<Vec<&Fitting>, Excl
             });
         }
     }
-    history.failures.iter().try_for_each(|report| check_dates(report, &fittings))?;
+    history
+        .failures
+        .iter()
+        .try_for_each(|report| check_dates(report, &fittings))?;
     Ok(fittings)
 }
 
@@ -73,7 +76,10 @@ pub(super) fn in_order(history: &ComponentHistory) -> Result<Vec<&Fitting>, Excl
 /// it came off, but it cannot fail in flight then.
 fn check_dates(report: &FailureEvent, fittings: &[&Fitting]) -> Result<(), ExclusionReason> {
     let this = HistoryEvent::Reported(report.report);
-    let Some(fitting) = fittings.iter().find(|f| f.installation == report.installation) else {
+    let Some(fitting) = fittings
+        .iter()
+        .find(|f| f.installation == report.installation)
+    else {
         return Err(ExclusionReason::ReportElsewhere {
             report: this,
             fitting: HistoryEvent::Fitted(report.installation),
@@ -116,7 +122,10 @@ pub(super) fn lay_out<'a>(
         let age = match (fitting.age_when_fitted, before_age, before_event) {
             (AgeWhenFitted::New, None, _) => 0.0,
             (AgeWhenFitted::New, Some(_), Some(earlier)) => {
-                return Err(ExclusionReason::NewAgain { earlier, later: this });
+                return Err(ExclusionReason::NewAgain {
+                    earlier,
+                    later: this,
+                });
             }
             (AgeWhenFitted::Unknown, None, _) => {
                 return Err(ExclusionReason::UnknownAge { event: this });
@@ -159,11 +168,19 @@ pub(super) fn lay_out<'a>(
                         "It was used elsewhere before {this}; the component is watched from its recorded age there on."
                     ));
                 }
-                watches.push(Watch { entry: age, stays: vec![stay], remarks });
+                watches.push(Watch {
+                    entry: age,
+                    stays: vec![stay],
+                    remarks,
+                });
             }
         }
     }
-    if watches.is_empty() { Err(ExclusionReason::NeverFitted) } else { Ok(watches) }
+    if watches.is_empty() {
+        Err(ExclusionReason::NeverFitted)
+    } else {
+        Ok(watches)
+    }
 }
 
 fn check_same_airframe(
@@ -174,7 +191,10 @@ fn check_same_airframe(
     let Some((before, end)) = before.and_then(|b| b.ended.as_ref().map(|end| (b, end))) else {
         return Ok(());
     };
-    let pair = end.airframe_usage.on(scale).zip(fitting.airframe_usage_when_fitted.on(scale));
+    let pair = end
+        .airframe_usage
+        .on(scale)
+        .zip(fitting.airframe_usage_when_fitted.on(scale));
     match pair {
         Some((then, now)) if before.airframe == fitting.airframe && now < then => {
             Err(ExclusionReason::UsageBackwards {
@@ -198,7 +218,10 @@ fn stay<'a>(
     let start = read(&fitting.airframe_usage_when_fitted, scale, start_event)?;
     let (end_usage, end_event) = match &fitting.ended {
         Some(end) => (end.airframe_usage, HistoryEvent::Removed(end.removal)),
-        None => (fitting.airframe_usage_now, HistoryEvent::LatestReading(fitting.installation)),
+        None => (
+            fitting.airframe_usage_now,
+            HistoryEvent::LatestReading(fitting.installation),
+        ),
     };
     let mut end = read(&end_usage, scale, end_event)?;
     if end < start {
@@ -231,5 +254,7 @@ pub(super) fn read(
     scale: WearScale,
     event: HistoryEvent,
 ) -> Result<f64, ExclusionReason> {
-    usage.on(scale).ok_or(ExclusionReason::UnknownUsage { event })
+    usage
+        .on(scale)
+        .ok_or(ExclusionReason::UnknownUsage { event })
 }

@@ -16,7 +16,10 @@ fn a_quantity_outside_its_range_names_the_rule_and_the_value() {
         Share::new(1.5).unwrap_err().to_string(),
         "Share must lie between 0 and 1, got 1.5"
     );
-    assert!(matches!(Flights::new(f64::NAN), Err(QuantityError::NotFinite { .. })));
+    assert!(matches!(
+        Flights::new(f64::NAN),
+        Err(QuantityError::NotFinite { .. })
+    ));
     assert!(Flights::new(2e9).is_err());
     assert!(serde_json::from_str::<Flights>("-1").is_err());
 }
@@ -38,7 +41,10 @@ fn a_scale_that_was_never_kept_stays_unknown_in_a_difference() {
 #[test]
 fn usage_that_runs_backwards_is_refused_with_both_numbers() {
     let error = usage(20.0, None).since(&usage(21.0, None)).unwrap_err();
-    assert_eq!(error.to_string(), "usage on flights runs backwards: 20 after 21");
+    assert_eq!(
+        error.to_string(),
+        "usage on flights runs backwards: 20 after 21"
+    );
 }
 
 #[test]

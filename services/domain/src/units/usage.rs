@@ -46,7 +46,11 @@ impl Usage {
     /// Usage known in flights only.
     #[must_use]
     pub const fn flights_only(flights: Flights) -> Self {
-        Self { flights, flight_minutes: None, rotor_krev: None }
+        Self {
+            flights,
+            flight_minutes: None,
+            rotor_krev: None,
+        }
     }
 
     /// The bare number on one scale, in that scale's unit; `None` where it was never kept.
@@ -65,9 +69,11 @@ impl Usage {
     /// When any scale known on both sides has become smaller.
     pub fn since(&self, earlier: &Self) -> Result<Self, UsageError> {
         let on = |scale| match (self.on(scale), earlier.on(scale)) {
-            (Some(later), Some(earlier)) if later < earlier => {
-                Err(UsageError::Backwards { scale, earlier, later })
-            }
+            (Some(later), Some(earlier)) if later < earlier => Err(UsageError::Backwards {
+                scale,
+                earlier,
+                later,
+            }),
             (Some(later), Some(earlier)) => Ok(Some(later - earlier)),
             _ => Ok(None),
         };
@@ -87,8 +93,12 @@ impl Usage {
     ) -> Result<Self, UsageError> {
         Ok(Self {
             flights: Flights::new(on(WearScale::Flights)?.unwrap_or(0.0))?,
-            flight_minutes: on(WearScale::FlightMinutes)?.map(FlightMinutes::new).transpose()?,
-            rotor_krev: on(WearScale::RotorKrev)?.map(RotorKiloRevolutions::new).transpose()?,
+            flight_minutes: on(WearScale::FlightMinutes)?
+                .map(FlightMinutes::new)
+                .transpose()?,
+            rotor_krev: on(WearScale::RotorKrev)?
+                .map(RotorKiloRevolutions::new)
+                .transpose()?,
         })
     }
 }

@@ -6,7 +6,9 @@ use thiserror::Error;
 use utoipa::ToSchema;
 
 /// The clock a life is counted on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
+)]
 #[serde(rename_all = "kebab-case")]
 pub enum WearScale {
     /// Flights made.
@@ -63,6 +65,8 @@ impl FromStr for WearScale {
         Self::ALL
             .into_iter()
             .find(|scale| scale.code() == text)
-            .ok_or_else(|| UnknownScale { value: text.to_owned() })
+            .ok_or_else(|| UnknownScale {
+                value: text.to_owned(),
+            })
     }
 }

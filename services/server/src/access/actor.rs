@@ -49,6 +49,18 @@ impl Actor {
         }
     }
 
+    /// The typed id of an owner this caller acts for.
+    ///
+    /// # Errors
+    /// When a row of somebody else came this far, which is our fault.
+    pub fn owner_of(&self, id: Uuid) -> Result<OwnerId, Problem> {
+        self.owners
+            .iter()
+            .copied()
+            .find(|owner| owner.uuid() == id)
+            .ok_or_else(|| Problem::internal("a row of another owner reached a view"))
+    }
+
     /// Whether the token has a scope.
     #[must_use]
     pub fn may(&self, scope: Scope) -> bool {

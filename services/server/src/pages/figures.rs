@@ -19,6 +19,8 @@ pub struct ScaleWords {
     pub name: &'static str,
     /// What stands after a figure, such as "flight minutes".
     pub unit: &'static str,
+    /// The same after a one, such as "flight minute".
+    pub unit_of_one: &'static str,
 }
 
 impl ScaleWords {
@@ -27,24 +29,28 @@ impl ScaleWords {
         code: "flights",
         name: "Flights",
         unit: "flights",
+        unit_of_one: "flight",
     };
     /// Minutes in the air.
     pub const FLIGHT_MINUTES: Self = Self {
         code: "flight-minutes",
         name: "Flight minutes",
         unit: "flight minutes",
+        unit_of_one: "flight minute",
     };
     /// Turns of the main rotor, in thousands.
     pub const ROTOR_KREV: Self = Self {
         code: "rotor-krev",
         name: "Thousand rotor turns",
         unit: "thousand rotor turns",
+        unit_of_one: "thousand rotor turns",
     };
     /// Used by analyses that know no scale, such as a file of lives with bare ages.
     pub const BARE: Self = Self {
         code: "age",
         name: "Age",
         unit: "units of age",
+        unit_of_one: "unit of age",
     };
 
     /// Finds the words by the scale's code; `None` for a code that no scale has.
@@ -53,6 +59,23 @@ impl ScaleWords {
         [Self::FLIGHTS, Self::FLIGHT_MINUTES, Self::ROTOR_KREV]
             .into_iter()
             .find(|words| words.code == code)
+    }
+
+    /// The unit that goes with a figure as it is written.
+    #[must_use]
+    pub fn after(&self, written: &str) -> &'static str {
+        if written == "1" {
+            self.unit_of_one
+        } else {
+            self.unit
+        }
+    }
+
+    /// A suggested interval with its unit, rounded down: "1 flight", "106 flights".
+    #[must_use]
+    pub fn suggested(&self, value: f64) -> String {
+        let written = suggestion(value);
+        format!("{written} {}", self.after(&written))
     }
 
     /// The label of an axis that carries ages on this scale.
@@ -92,7 +115,7 @@ impl Estimate {
         percent(self.value)
     }
 
-    /// Both limits as percentages, such as "1.20 to 4.50 %".
+    /// Both limits as percentages, such as "1.20 to 4.50 %"; empty where neither was computed.
     #[must_use]
     pub fn percent_limits_text(&self) -> String {
         match (self.lower, self.upper) {
@@ -103,7 +126,7 @@ impl Estimate {
             ),
             (Some(lower), None) => format!("at least {}", percent(lower)),
             (None, Some(upper)) => format!("at most {}", percent(upper)),
-            (None, None) => "no limits found".to_owned(),
+            (None, None) => String::new(),
         }
     }
 }
@@ -402,6 +425,12 @@ mod tests {
             assert_eq!(ScaleWords::for_code(words.code), Some(words));
         }
         assert_eq!(ScaleWords::for_code("moons"), None);
+    }
+
+    #[test]
+    fn the_unit_of_a_single_flight_is_singular() {
+        assert_eq!(ScaleWords::FLIGHTS.suggested(1.0), "1 flight");
+        assert_eq!(ScaleWords::FLIGHTS.suggested(1.5), "1.5 flights");
     }
 
     #[test]

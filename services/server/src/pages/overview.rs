@@ -126,6 +126,10 @@ impl Totals {
 }
 
 impl PartRow {
+    fn unit_after(&self, suggested: f64) -> &'static str {
+        self.scale.after(&figures::suggestion(suggested))
+    }
+
     fn bar(&self, shared: &SharedAxis) -> Option<String> {
         if self.scale != shared.scale {
             return None;

@@ -1,6 +1,6 @@
 use std::fs::{self, DirBuilder, File, OpenOptions};
 use std::io;
-use std::os::unix::fs::{DirBuilderExt, MetadataExt};
+use std::os::unix::fs::{DirBuilderExt, MetadataExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
 
 use wearbook::platform::postgres::cluster::{Cluster, ClusterConfig, ClusterError, Origin};
@@ -117,6 +117,8 @@ fn open(file: &Path) -> Result<File, HarnessError> {
         .write(true)
         .create(true)
         .truncate(false)
+        // A stranger's lock on it would keep the tests waiting.
+        .mode(0o600)
         .open(file)
         .map_err(failed("open", file))
 }

@@ -62,13 +62,25 @@ mod tests {
     #[test]
     fn numbers_keep_three_digits_and_group_thousands() {
         let written = [106.38, 12.34, 1.5, 0.05, 40.0, 300_000.0, 0.0].map(number);
-        assert_eq!(written, ["106", "12.3", "1.50", "0.05", "40", "300\u{202f}000", "0"]);
+        assert_eq!(
+            written,
+            ["106", "12.3", "1.50", "0.05", "40", "300\u{202f}000", "0"]
+        );
     }
 
     #[test]
     fn chances_read_as_a_person_says_them() {
         let said = [0.1, 0.02, 0.025, 2e-4, 1e-5].map(chance);
-        assert_eq!(said, ["10 in 100", "2 in 100", "2.50 in 100", "1 in 5000", "1 in 100\u{202f}000"]);
+        assert_eq!(
+            said,
+            [
+                "10 in 100",
+                "2 in 100",
+                "2.50 in 100",
+                "1 in 5000",
+                "1 in 100\u{202f}000"
+            ]
+        );
     }
 
     #[test]

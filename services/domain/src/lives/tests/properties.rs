@@ -40,18 +40,35 @@ prop_compose! {
 /// Stays in a row without contradiction, each with a length, and reports at shares of them.
 fn sound_histories() -> impl Strategy<Value = ComponentHistory> {
     let stay = (0.0..150.0f64, reasons(), 0.0..500.0f64);
-    let event = (0..4usize, 0.0..=1.0f64, proptest::sample::select(Discovery::ALL), proptest::option::of(0.0..=1.0f64));
-    (prop::collection::vec(stay, 1..5), prop::collection::vec(event, 0..4), any::<bool>()).prop_map(
-        |(stays, events, open)| {
+    let event = (
+        0..4usize,
+        0.0..=1.0f64,
+        proptest::sample::select(Discovery::ALL),
+        proptest::option::of(0.0..=1.0f64),
+    );
+    (
+        prop::collection::vec(stay, 1..5),
+        prop::collection::vec(event, 0..4),
+        any::<bool>(),
+    )
+        .prop_map(|(stays, events, open)| {
             let last = stays.len() - 1;
             let mut fittings = Vec::new();
             for (index, (length, reason, start)) in stays.iter().enumerate() {
-                let age = if index == 0 { AgeWhenFitted::New } else { AgeWhenFitted::CarriedOn };
+                let age = if index == 0 {
+                    AgeWhenFitted::New
+                } else {
+                    AgeWhenFitted::CarriedOn
+                };
                 let number = index as u128 + 1;
                 let from = index as i64 * 10;
                 let stay = fitted(number, from, *start, age, start + length);
                 let ended = index < last || !open;
-                fittings.push(if ended { removed(stay, from + 5, start + length, *reason) } else { stay });
+                fittings.push(if ended {
+                    removed(stay, from + 5, start + length, *reason)
+                } else {
+                    stay
+                });
             }
             let failures = events
                 .iter()
@@ -71,8 +88,7 @@ fn sound_histories() -> impl Strategy<Value = ComponentHistory> {
                 })
                 .collect();
             history(fittings, failures)
-        },
-    )
+        })
 }
 
 proptest! {

@@ -38,13 +38,25 @@ impl Scale {
 
     /// The place of a value; values beyond the axis are held at its ends.
     pub(super) fn place(&self, value: f64) -> f64 {
+        self.at(self.share(value).clamp(0.0, 1.0))
+    }
+
+    /// The place of a value, also beyond the ends of the axis, for drawing inside a window.
+    pub(super) fn place_freely(&self, value: f64) -> f64 {
+        self.at(self.share(value).clamp(-9.0, 10.0))
+    }
+
+    fn share(&self, value: f64) -> f64 {
         let value = if self.logarithmic { value.ln() } else { value };
         let span = self.to - self.from;
-        let share = if span == 0.0 || !value.is_finite() {
+        if span == 0.0 || value.is_nan() {
             0.0
         } else {
-            ((value - self.from) / span).clamp(0.0, 1.0)
-        };
+            (value - self.from) / span
+        }
+    }
+
+    fn at(&self, share: f64) -> f64 {
         self.start + share * (self.end - self.start)
     }
 }
@@ -165,6 +177,13 @@ impl Plot {
             drawing.line("grid", (self.left, y), (self.right, y));
             drawing.text("soft", (self.left - 8.0, y + 4.5), Anchor::End, &words);
         }
+    }
+
+    pub(super) fn open_window(&self, drawing: &mut Drawing) {
+        drawing.open_window(
+            (self.left, self.top),
+            (self.right - self.left, self.bottom - self.top),
+        );
     }
 
     pub(super) fn draw_base(&self, drawing: &mut Drawing) {

@@ -84,6 +84,20 @@ impl Drawing {
         ));
     }
 
+    /// From here to [`Self::close_window`] nothing is drawn outside the rectangle.
+    pub(super) fn open_window(&mut self, corner: (f64, f64), size: (f64, f64)) {
+        let (x, y) = (pixel(corner.0), pixel(corner.1));
+        let (width, height) = (pixel(size.0), pixel(size.1));
+        self.body.push_str(&format!(
+            "<svg x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\" \
+             viewBox=\"{x} {y} {width} {height}\">"
+        ));
+    }
+
+    pub(super) fn close_window(&mut self) {
+        self.body.push_str("</svg>");
+    }
+
     /// A square stood on its corner.
     pub(super) fn diamond(&mut self, class: &str, centre: (f64, f64), reach: f64) {
         let (x, y) = centre;

@@ -4,9 +4,9 @@ use super::axis::{Scale, round_ratios};
 use super::drawing::{Anchor, Caption, Drawing, Place};
 use crate::pages::figures::{self, Estimate};
 
-const WIDTH: f64 = 180.0;
+const WIDTH: f64 = 208.0;
 const HEIGHT: f64 = 22.0;
-const EDGE: f64 = 14.0;
+const EDGE: f64 = 20.0;
 
 /// The logarithmic axis that the bars of a table share.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -16,7 +16,7 @@ pub struct LifeAxis {
 }
 
 impl LifeAxis {
-    /// Whole decades that hold every figure; `None` when no figure is above zero.
+    /// Round ends that hold every figure; `None` when no figure is above zero.
     #[must_use]
     pub fn holding(figures: impl IntoIterator<Item = f64>) -> Option<Self> {
         let mut ends: Option<(f64, f64)> = None;
@@ -25,8 +25,12 @@ impl LifeAxis {
             ends = Some((low.min(figure), high.max(figure)));
         }
         let (low, high) = ends?;
-        let from = 10_f64.powf(low.log10().floor());
-        let to = 10_f64.powf(high.log10().ceil());
+        let below = 10_f64.powf(low.log10().floor());
+        let above = 10_f64.powf(high.log10().ceil());
+        let from = [5.0, 2.0, 1.0].map(|lead| lead * below);
+        let to = [0.2, 0.5, 1.0].map(|lead| lead * above);
+        let from = from.into_iter().find(|end| *end <= low).unwrap_or(below);
+        let to = to.into_iter().find(|end| *end >= high).unwrap_or(above);
         Some(Self {
             from,
             to: if to > from { to } else { from * 10.0 },
@@ -37,7 +41,7 @@ impl LifeAxis {
         Scale::logarithmic((self.from, self.to), (EDGE, WIDTH - EDGE))
     }
 
-    fn decades(&self) -> Vec<f64> {
+    fn ticks(&self) -> Vec<f64> {
         round_ratios(self.from, self.to, 5)
     }
 }
@@ -63,8 +67,8 @@ pub fn life_bar(bar: &LifeBar, axis: &LifeAxis) -> String {
     let scale = axis.scale();
     let middle = HEIGHT / 2.0;
     let mut drawing = Drawing::default();
-    for decade in axis.decades() {
-        let x = scale.place(decade);
+    for tick in axis.ticks() {
+        let x = scale.place(tick);
         drawing.line("grid", (x, 0.0), (x, HEIGHT));
     }
     let low = scale.place(bar.estimate.lower.unwrap_or(axis.from));
@@ -98,9 +102,9 @@ pub fn life_bar(bar: &LifeBar, axis: &LifeAxis) -> String {
 pub fn life_axis(axis: &LifeAxis, unit: &str) -> String {
     let scale = axis.scale();
     let mut drawing = Drawing::default();
-    for decade in axis.decades() {
-        let x = scale.place(decade);
-        drawing.text("soft", (x, 12.0), Anchor::Middle, &figures::age(decade));
+    for tick in axis.ticks() {
+        let x = scale.place(tick);
+        drawing.text("soft", (x, 12.0), Anchor::Middle, &figures::age(tick));
         drawing.line("axis", (x, 17.0), (x, HEIGHT));
     }
     drawing.finish(

@@ -160,7 +160,7 @@ fn draw(chart: &ProbabilityChart, place: Place) -> String {
     };
     let key = Key::lay_out(entries(chart), 4.0, width);
     let plot = Plot {
-        left: 62.0,
+        left: 48.0,
         right: width - 16.0,
         top: key.height + 34.0,
         bottom: key.height + 34.0 + rise,
@@ -184,11 +184,13 @@ fn draw(chart: &ProbabilityChart, place: Place) -> String {
         .filter(|share| (heights.0..=heights.1).contains(&height(*share)))
         .map(|share| (height(share), figures::age(share * 100.0)));
     plot.draw_up(&mut drawing, &up, within);
-    drawing.path("band", &band(chart, ages, heights, &across, &up));
-    plot.draw_base(&mut drawing);
+    plot.open_window(&mut drawing);
+    drawing.path("band", &band(chart, &across, &up));
     if let Some(line) = chart.line {
-        drawing.path("model", &straight(line, ages, heights, &across, &up));
+        drawing.path("model", &straight(line, ages, &across, &up));
     }
+    drawing.close_window();
+    plot.draw_base(&mut drawing);
     let mut last = (f64::NEG_INFINITY, f64::NEG_INFINITY);
     for point in chart.points.iter().filter(|point| usable(point)) {
         let at = (across.place(point.age), up.place(height(point.failed)));
@@ -223,47 +225,27 @@ fn entries(chart: &ProbabilityChart) -> Vec<(Mark, String)> {
     entries
 }
 
-/// The part of the line that lies within both ranges.
-fn straight(
-    line: WeibullLine,
-    ages: (f64, f64),
-    heights: (f64, f64),
-    across: &Scale,
-    up: &Scale,
-) -> Trace {
-    let rise = |age: f64| line.shape * (age / line.scale).ln();
-    let age_at = |height: f64| line.scale * (height / line.shape).exp();
-    let from = ages.0.max(age_at(heights.0));
-    let to = ages.1.min(age_at(heights.1));
-    if from >= to {
-        return Trace::default();
-    }
-    Trace::through([from, to].map(|age| (across.place(age), up.place(rise(age)))))
+/// The line from one end of the ages to the other, to be drawn inside a window.
+fn straight(line: WeibullLine, ages: (f64, f64), across: &Scale, up: &Scale) -> Trace {
+    Trace::through([ages.0, ages.1].map(|age| {
+        let rise = line.shape * (age / line.scale).ln();
+        (across.place_freely(age), up.place_freely(rise))
+    }))
 }
 
-fn band(
-    chart: &ProbabilityChart,
-    ages: (f64, f64),
-    heights: (f64, f64),
-    across: &Scale,
-    up: &Scale,
-) -> Trace {
-    let within: Vec<_> = chart
-        .band
-        .iter()
-        .filter(|limits| (heights.0..=heights.1).contains(&height(limits.failed)))
-        .filter(|limits| limits.lower < ages.1 && limits.upper > ages.0)
-        .collect();
-    if within.len() < 2 {
+fn band(chart: &ProbabilityChart, across: &Scale, up: &Scale) -> Trace {
+    if chart.band.len() < 2 {
         return Trace::default();
     }
-    let lower = within.iter().map(|limits| (limits.lower, limits.failed));
-    let upper = within.iter().rev().map(|limits| (limits.upper, limits.failed));
-    let mut trace = Trace::through(
-        lower
-            .chain(upper)
-            .map(|(age, failed)| (across.place(age), up.place(height(failed)))),
-    );
+    let lower = chart.band.iter().map(|limits| (limits.lower, limits.failed));
+    let upper = chart.band.iter().rev();
+    let upper = upper.map(|limits| (limits.upper, limits.failed));
+    let mut trace = Trace::through(lower.chain(upper).map(|(age, failed)| {
+        (
+            across.place_freely(age),
+            up.place_freely(height(failed)),
+        )
+    }));
     trace.close();
     trace
 }

@@ -210,13 +210,12 @@ impl PartTypeView {
     /// The suggestion in one sentence, with its scale, basis and grade.
     #[must_use]
     pub fn sentence(&self) -> String {
-        let unit = self.scale.unit;
         let look = match &self.answer.look_every {
-            Ok(span) => format!("Suggested look every {} {unit}", figures::suggestion(*span)),
+            Ok(span) => format!("Suggested look every {}", self.scale.suggested(*span)),
             Err(_) => "No suggested look".to_owned(),
         };
         let renewal = match &self.answer.renew_by {
-            Ok(age) => format!("renewal by {} {unit}", figures::suggestion(*age)),
+            Ok(age) => format!("renewal by {}", self.scale.suggested(*age)),
             Err(_) => "no planned renewal".to_owned(),
         };
         format!("{look}; {renewal}. {}.", self.basis.sentence())
@@ -224,6 +223,10 @@ impl PartTypeView {
 
     pub(super) fn level_text(&self) -> String {
         figures::level(self.basis.level)
+    }
+
+    pub(super) fn unit_after(&self, suggested: f64) -> &'static str {
+        self.scale.after(&figures::suggestion(suggested))
     }
 }
 

@@ -5,6 +5,7 @@ pub mod codes;
 pub mod etag;
 pub mod idempotency;
 pub mod middleware;
+pub mod moment;
 pub mod paging;
 pub mod path;
 pub mod problem;

@@ -56,3 +56,16 @@ pub fn list<T: Serialize>(request: &HttpRequest, page: &Page<T>) -> Result<HttpR
     }
     Ok(response.content_type("application/json").body(bytes_of(page)?))
 }
+
+/// A record after a change: 200 with its new ETag.
+///
+/// # Errors
+/// When the value cannot be written.
+pub fn changed(value: &impl Serialize) -> Result<HttpResponse, Problem> {
+    let body = bytes_of(value)?;
+    Ok(HttpResponse::Ok()
+        .insert_header((header::ETAG, etag::of(body.as_bytes())))
+        .insert_header((header::CACHE_CONTROL, "private, no-cache"))
+        .content_type("application/json")
+        .body(body))
+}

@@ -25,7 +25,7 @@ macro_rules! texts {
 
             fn try_from(text: String) -> Result<Self, TextFault> {
                 let length = text.chars().count();
-                if length < $least || length > MOST || !text.chars().all($allowed) {
+                if !($least..=MOST).contains(&length) || !text.chars().all($allowed) {
                     return Err(TextFault { rule: $rule });
                 }
                 Ok(Self(text))

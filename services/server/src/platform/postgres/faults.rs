@@ -27,6 +27,13 @@ const MEANINGS: &[Meaning] = &[
     meaning("failure_reports_inside_installation", ProblemCode::OutsideInstallation, "/occurred_at", "a failure lies between fitting and removal"),
     meaning("failure_reports_good_before", ProblemCode::InvalidRecord, "/last_known_good_at", "the last clean look lies before the failure"),
     meaning("failure_reports_mode", ProblemCode::InvalidRecord, "/mode", "the part type has no such failure mode"),
+    meaning("airframes_pkey", ProblemCode::AlreadyExists, "/id", "an airframe has this id"),
+    meaning("components_pkey", ProblemCode::AlreadyExists, "/id", "a component has this id"),
+    meaning("installations_pkey", ProblemCode::AlreadyExists, "/id", "an installation has this id"),
+    meaning("removals_pkey", ProblemCode::AlreadyExists, "/id", "a removal has this id"),
+    meaning("flights_pkey", ProblemCode::AlreadyExists, "/id", "a record of flights has this id"),
+    meaning("usage_readings_pkey", ProblemCode::AlreadyExists, "/id", "a reading has this id"),
+    meaning("failure_reports_pkey", ProblemCode::AlreadyExists, "/id", "a failure report has this id"),
     meaning("aircraft_designs_key", ProblemCode::AlreadyExists, "/key", "a design has this key"),
     meaning("positions_key", ProblemCode::AlreadyExists, "/positions", "a position key stands once in a design"),
 ];

@@ -1,0 +1,130 @@
+//! When to look next: the usage within which a component that works now may fail with at most the target's chance.
+
+use super::answer::{InspectionAdvice, InspectionVerdict, SpanAtAge};
+use super::curve::Curve;
+use super::input::AdviceInput;
+use super::replacement::whole;
+use super::wording::plain::{chance, number};
+
+struct Span {
+    verdict: InspectionVerdict,
+    span: Option<f64>,
+    capped: bool,
+}
+
+const NOT_STATED: Span = Span {
+    verdict: InspectionVerdict::NotStated,
+    span: None,
+    capped: false,
+};
+const EVERY_FLIGHT: Span = Span {
+    verdict: InspectionVerdict::BeforeEveryFlight,
+    span: None,
+    capped: false,
+};
+
+/// The span at the component's own age, with a table over the ages on record.
+pub(super) fn inspect(input: &AdviceInput<'_>, curve: Option<&Curve<'_>>) -> InspectionAdvice {
+    let target = input.target();
+    let age = input
+        .age
+        .filter(|age| age.is_finite() && *age >= 0.0)
+        .unwrap_or(0.0);
+    let at = |age: f64| match (curve, target.per_interval) {
+        (Some(curve), Some(p)) => span(input, curve, age, p),
+        _ => NOT_STATED,
+    };
+    let now = at(age);
+    let table = table_ages(input)
+        .into_iter()
+        .filter(|_| now.verdict != InspectionVerdict::NotStated)
+        .map(|age| SpanAtAge {
+            age,
+            span: at(age).span,
+        })
+        .collect();
+    InspectionAdvice {
+        verdict: now.verdict,
+        age,
+        span: now.span,
+        target: target.per_interval,
+        level: target.level,
+        capped: now.capped,
+        why: why(input, &now, age),
+        table,
+    }
+}
+
+fn span(input: &AdviceInput<'_>, curve: &Curve<'_>, age: f64, p: f64) -> Span {
+    let left = input.sample.longest_usage() - age;
+    if left <= 0.0 {
+        return EVERY_FLIGHT;
+    }
+    let Some(allowed) = curve.span_at(age, p) else {
+        return NOT_STATED;
+    };
+    let span = whole(allowed.min(left));
+    if span < input.wear_per_flight().unwrap_or(1.0) {
+        return EVERY_FLIGHT;
+    }
+    Span {
+        verdict: InspectionVerdict::WithinSpan,
+        span: Some(span),
+        capped: allowed > left,
+    }
+}
+
+/// New, then quarters of the longest usage, then nine tenths of it; whole units, none twice.
+fn table_ages(input: &AdviceInput<'_>) -> Vec<f64> {
+    let longest = input.sample.longest_usage();
+    let mut ages: Vec<f64> = [0.0, 0.25, 0.5, 0.75, 0.9]
+        .iter()
+        .map(|share| (share * longest).floor())
+        .collect();
+    ages.dedup();
+    ages
+}
+
+fn why(input: &AdviceInput<'_>, span: &Span, age: f64) -> String {
+    let target = input.target();
+    let unit = input.scale.unit();
+    let Some(p) = target.per_interval else {
+        return "There is no target for parts whose failure costs only looks or comfort; they are renewed when a \
+                defect is found."
+            .to_owned();
+    };
+    let longest = input.sample.longest_usage();
+    let works = if age > 0.0 {
+        format!("A part that works at {} {unit}", number(age))
+    } else {
+        "A new part".to_owned()
+    };
+    let careful = format!(
+        "on the careful side (one-sided {} %)",
+        number(target.level * 100.0)
+    );
+    match span.verdict {
+        InspectionVerdict::NotStated => {
+            "The records give no span; look as the manual and common practice say.".to_owned()
+        }
+        InspectionVerdict::BeforeEveryFlight if age >= longest => format!(
+            "No component on record was used longer than {} {unit}: replace, or look before every flight.",
+            number(longest)
+        ),
+        InspectionVerdict::BeforeEveryFlight => format!(
+            "{works} reaches a chance of failure of {} within one flight {careful}: replace, or look before every \
+             flight.",
+            chance(p)
+        ),
+        InspectionVerdict::WithinSpan if span.capped => format!(
+            "The target would allow more, but no component on record was used longer than {} {unit}.",
+            number(longest)
+        ),
+        InspectionVerdict::WithinSpan => {
+            format!(
+                "{works} fails within this span with a chance of {} {careful}.",
+                chance(p)
+            )
+        }
+    }
+}

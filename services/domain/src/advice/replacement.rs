@@ -1,0 +1,248 @@
+//! When to renew: the least of what the targets, the records, the evidence and common practice allow.
+
+use super::answer::{Bound, ReplacementAdvice, ReplacementBasis};
+use super::curve::Curve;
+use super::input::AdviceInput;
+use super::model::{Model, Wear};
+use super::wording::plain::{chance, number};
+use crate::vocabulary::{EvidenceGrade, Severity};
+
+/// A renewal age before the evidence has been graded.
+pub(super) struct Proposal {
+    pub(super) age: Option<f64>,
+    pub(super) basis: ReplacementBasis,
+    pub(super) why: String,
+}
+
+impl Proposal {
+    fn none(why: impl Into<String>) -> Self {
+        Self {
+            age: None,
+            basis: ReplacementBasis::None,
+            why: why.into(),
+        }
+    }
+
+    /// Whether the age stops at the longest usage on record.
+    pub(super) fn is_capped(&self) -> bool {
+        self.basis == ReplacementBasis::CappedAtLongestObserved
+    }
+}
+
+/// The age the targets give, at most the longest usage on record.
+///
+/// The chance per interval gives one age, the mean chance per flight another, both on the careful curve; the lesser
+/// counts. Without wear no age is suggested at all, because a new part is then no better than an old one.
+pub(super) fn propose(
+    input: &AdviceInput<'_>,
+    model: &Model,
+    curve: Option<&Curve<'_>>,
+) -> Proposal {
+    let target = input.target();
+    let Some(most) = target.per_interval else {
+        return Proposal::none(
+            "Parts whose failure costs only looks or comfort are renewed when a defect is found.",
+        );
+    };
+    let curve = match (model, curve) {
+        (Model::Nothing { why }, _) => return practice(input, why),
+        (_, Some(curve)) => curve,
+        (_, None) => return practice(input, "No lower limit of the life could be computed."),
+    };
+    match model.wear() {
+        Wear::Shown => {}
+        Wear::NotShown => return Proposal::none(no_wear(model)),
+        Wear::FailsEarly => {
+            return Proposal::none(
+                "New parts fail more often than used ones here, so renewal by age would bring more failures; look \
+                 after every fitting instead.",
+            );
+        }
+    }
+    let Some(at_interval) = curve.age_at(most) else {
+        return practice(input, "The lower limit of the life could not be computed.");
+    };
+    let careful = format!(
+        "on the careful side (one-sided {} %)",
+        number(target.level * 100.0)
+    );
+    let wear = input.wear_per_flight();
+    let at_mean = match target.per_flight.zip(wear) {
+        Some((per_flight, wear)) => match curve.age_for_mean_risk(per_flight / wear, most) {
+            Some(age) => age,
+            None => return cannot_be_shown(input),
+        },
+        None => f64::INFINITY,
+    };
+    let (age, basis, why) = if at_mean < at_interval {
+        let per_flight = target.per_flight.unwrap_or(most);
+        (
+            at_mean,
+            ReplacementBasis::MeanRiskPerFlight,
+            format!(
+                "Up to this age the mean chance of failure per flight stays at {} {careful}.",
+                chance(per_flight)
+            ),
+        )
+    } else {
+        (
+            at_interval,
+            ReplacementBasis::RiskPerInterval,
+            format!(
+                "By this age the chance of failure since new reaches {} {careful}.",
+                chance(most)
+            ),
+        )
+    };
+    if age < wear.unwrap_or(1.0) {
+        return cannot_be_shown(input);
+    }
+    let longest = input.sample.longest_usage();
+    if age > longest {
+        return Proposal {
+            age: Some(longest.floor()).filter(|age| *age > 0.0),
+            basis: ReplacementBasis::CappedAtLongestObserved,
+            why: format!(
+                "The target would allow more, but no component on record was used longer than {} {}.",
+                number(longest),
+                input.scale.unit()
+            ),
+        };
+    }
+    Proposal {
+        age: Some(whole(age)),
+        basis,
+        why,
+    }
+}
+
+/// Holds the proposal against common practice: what may lengthen it, and by how much, depends on the evidence.
+pub(super) fn settle(
+    input: &AdviceInput<'_>,
+    proposal: Proposal,
+    grade: EvidenceGrade,
+) -> ReplacementAdvice {
+    let Some((age, [_, usual])) = proposal.age.zip(input.practice_on_scale()) else {
+        return unless_unmeasured(input, proposal);
+    };
+    let catastrophic = input.part_type.criticality == Severity::Catastrophic;
+    let most = match grade {
+        _ if catastrophic => usual,
+        EvidenceGrade::Strong => f64::INFINITY,
+        EvidenceGrade::Fair => usual * (1.0 + input.policy.fair_may_lengthen_by),
+        _ => usual,
+    };
+    if age <= most {
+        return answer(input, proposal);
+    }
+    let why = if catastrophic {
+        "The records would allow more, but for a part whose failure means loss of control data alone never lengthen \
+         what is commonly done."
+            .to_owned()
+    } else {
+        format!(
+            "The records would allow {} {}, but evidence graded {} lengthens common practice by {}.",
+            number(age),
+            input.scale.unit(),
+            grade.words(),
+            if grade == EvidenceGrade::Fair {
+                format!(
+                    "at most {} in 100",
+                    number(input.policy.fair_may_lengthen_by * 100.0)
+                )
+            } else {
+                "nothing".to_owned()
+            }
+        )
+    };
+    answer(
+        input,
+        Proposal {
+            age: Some(whole(most)),
+            basis: ReplacementBasis::CommonPractice,
+            why,
+        },
+    )
+}
+
+/// A catastrophic part whose common practice cannot be put on this scale gets no age from data alone.
+fn unless_unmeasured(input: &AdviceInput<'_>, proposal: Proposal) -> ReplacementAdvice {
+    let hidden = input.part_type.criticality == Severity::Catastrophic
+        && input.part_type.renewal_in_flights().is_some()
+        && input.wear_per_flight().is_none();
+    if hidden && proposal.age.is_some() {
+        return answer(
+            input,
+            Proposal::none(
+                "Common practice is counted in flights and the wear of one flight is not known here; data alone \
+                 must not lengthen it, so no age is given on this scale.",
+            ),
+        );
+    }
+    answer(input, proposal)
+}
+
+fn answer(input: &AdviceInput<'_>, proposal: Proposal) -> ReplacementAdvice {
+    let target = input.target();
+    let from_data = proposal.age.is_some() && proposal.basis != ReplacementBasis::CommonPractice;
+    ReplacementAdvice {
+        value: proposal.age,
+        scale: input.scale,
+        unit: input.scale.unit().to_owned(),
+        bound: from_data.then_some(Bound::Lower),
+        level: from_data.then_some(target.level),
+        target_per_interval: target.per_interval,
+        target_per_flight: target.per_flight,
+        basis: proposal.basis,
+        why: proposal.why,
+    }
+}
+
+fn no_wear(model: &Model) -> String {
+    match model {
+        Model::Fitted { shape, .. } => {
+            let lower = shape.as_ref().and_then(|limits| limits.lower);
+            let read = lower.map_or_else(
+                || "has no lower limit".to_owned(),
+                |lower| format!("may be as low as {}", number(lower)),
+            );
+            format!(
+                "Wear is not shown: the shape {read}, and at 1 or below an old part is no worse than a new one. Look \
+                 instead of renewing by age."
+            )
+        }
+        _ => "The shapes thought plausible for such parts include 1 and below, where an old part is no worse than a \
+              new one. Look instead of renewing by age."
+            .to_owned(),
+    }
+}
+
+fn cannot_be_shown(input: &AdviceInput<'_>) -> Proposal {
+    practice(
+        input,
+        "These records cannot show that any renewal age meets the target.",
+    )
+}
+
+/// The careful end of what is commonly done, or nothing where practice names no number of flights.
+pub(super) fn practice(input: &AdviceInput<'_>, because: &str) -> Proposal {
+    match input.practice_on_scale() {
+        Some([low, high]) => Proposal {
+            age: Some(whole(low)),
+            basis: ReplacementBasis::CommonPractice,
+            why: format!(
+                "{because} Commonly such parts are renewed between {} and {} {} (common practice, no source); the \
+                 lower end is given.",
+                number(low),
+                number(high),
+                input.scale.unit()
+            ),
+        },
+        None => Proposal::none(format!("{because} Common practice names no age either.")),
+    }
+}
+
+/// Whole units, never more than the number.
+pub(super) fn whole(age: f64) -> f64 {
+    if age >= 1.0 { age.floor() } else { age }
+}
