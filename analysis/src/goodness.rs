@@ -47,7 +47,11 @@ pub fn anderson_darling(sample: &Sample, fit: &Fit) -> Option<f64> {
         // Identical lives take ranks before+1 .. before+count; their weights add up to closed forms.
         let count = row.count as f64;
         let hazard = fit.cumulative_hazard(row.lower);
-        let ln_failed = if hazard > 0.7 { (-(-hazard).exp()).ln_1p() } else { (-(-hazard).exp_m1()).ln() };
+        let ln_failed = if hazard > 0.7 {
+            (-(-hazard).exp()).ln_1p()
+        } else {
+            (-(-hazard).exp_m1()).ln()
+        };
         let rising = count * (2.0 * before + count);
         let falling = count * (2.0 * (total_lives - before) - count);
         sum.add(rising * ln_failed - falling * hazard);

@@ -32,7 +32,10 @@ pub struct PlotPoint {
 pub fn adjusted_ranks(sample: &Sample) -> Vec<(f64, f64)> {
     /// A plot of more points shows no more.
     const MOST: u64 = 20_000;
-    if sample.exact_failures() != sample.failures() || sample.delayed_entry() > 0 || sample.failures() > MOST {
+    if sample.exact_failures() != sample.failures()
+        || sample.delayed_entry() > 0
+        || sample.failures() > MOST
+    {
         return Vec::new();
     }
     let n = sample.lives() as f64;

@@ -11,25 +11,30 @@ use wearbook_analysis::sample::Sample;
 /// Lives of a Weibull, censored at random, some with late entry or found between looks.
 fn weibull_lives(most: usize) -> impl Strategy<Value = Vec<Observation>> {
     let life = (1e-6..1.0_f64, 0.05..3.0_f64, 0u8..8, 0.0..0.95_f64);
-    (prop::collection::vec(life, 2..most), -1.6..3.0_f64, -6.0..9.0_f64).prop_map(|(lives, ln_shape, lg_scale)| {
-        let (shape, scale) = (ln_shape.exp(), 10.0_f64.powf(lg_scale));
-        lives
-            .into_iter()
-            .map(|(u, stop, kind, part)| {
-                let t = scale * (-u.ln()).max(1e-12).powf(1.0 / shape);
-                let stop = scale * stop.powf(1.0 / shape);
-                match kind {
-                    0..=2 if t <= stop => Observation::exact(t),
-                    0..=2 => Observation::right_censored(stop),
-                    3 => Observation::right_censored(t),
-                    4 => Observation::exact(t).entered_at(part * t),
-                    5 => Observation::interval(part * t, t),
-                    6 => Observation::right_censored(t).entered_at(part * t),
-                    _ => Observation::exact(t),
-                }
-            })
-            .collect()
-    })
+    (
+        prop::collection::vec(life, 2..most),
+        -1.6..3.0_f64,
+        -6.0..9.0_f64,
+    )
+        .prop_map(|(lives, ln_shape, lg_scale)| {
+            let (shape, scale) = (ln_shape.exp(), 10.0_f64.powf(lg_scale));
+            lives
+                .into_iter()
+                .map(|(u, stop, kind, part)| {
+                    let t = scale * (-u.ln()).max(1e-12).powf(1.0 / shape);
+                    let stop = scale * stop.powf(1.0 / shape);
+                    match kind {
+                        0..=2 if t <= stop => Observation::exact(t),
+                        0..=2 => Observation::right_censored(stop),
+                        3 => Observation::right_censored(t),
+                        4 => Observation::exact(t).entered_at(part * t),
+                        5 => Observation::interval(part * t, t),
+                        6 => Observation::right_censored(t).entered_at(part * t),
+                        _ => Observation::exact(t),
+                    }
+                })
+                .collect()
+        })
 }
 
 /// Samples made to hurt: ties, tiny and huge usages and counts, entries just below exits.
@@ -40,19 +45,21 @@ fn nasty_lives() -> impl Strategy<Value = Vec<Observation>> {
     ];
     let entry = prop::sample::select(vec![0.0, 0.0, 0.0, 0.5, 0.999, 1.0 - 1e-9, 1.0 - 1e-15]);
     let count = prop::sample::select(vec![1, 1, 1, 2, 7, 1_000, 1_000_000_000]);
-    let life = (usage, 0u8..5, entry, count, prop::option::of("[ab]")).prop_map(|(t, kind, entry, count, cause)| {
-        let mut life = match kind {
-            0 | 1 => Observation::exact(t),
-            2 => Observation::right_censored(t),
-            3 => Observation::interval(0.9 * t, t),
-            _ => Observation::left_censored(t),
-        };
-        if kind != 3 {
-            life = life.entered_at(entry * t);
-        }
-        life.cause = cause;
-        life.times(count)
-    });
+    let life = (usage, 0u8..5, entry, count, prop::option::of("[ab]")).prop_map(
+        |(t, kind, entry, count, cause)| {
+            let mut life = match kind {
+                0 | 1 => Observation::exact(t),
+                2 => Observation::right_censored(t),
+                3 => Observation::interval(0.9 * t, t),
+                _ => Observation::left_censored(t),
+            };
+            if kind != 3 {
+                life = life.entered_at(entry * t);
+            }
+            life.cause = cause;
+            life.times(count)
+        },
+    );
     prop::collection::vec(life, 0..12)
 }
 
@@ -68,7 +75,7 @@ fn weibull(lives: Vec<Observation>) -> Option<(Sample, Fit)> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: std::env::var("PROPTEST_CASES").ok().and_then(|v| v.parse().ok()).unwrap_or(200), failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn no_sample_panics_or_puts_a_nan_into_a_report(lives in nasty_lives()) {

@@ -19,7 +19,7 @@ CREATE TABLE life_exclusions (
 );
 CREATE INDEX life_exclusions_by_population ON life_exclusions (part_type_key, scale);
 
--- A fit is immutable. The rows it was made from are kept beside it as text, so that it can be replayed bit for bit.
+-- A fit is immutable. What it was made from is kept beside it as text, so that it can be replayed bit for bit.
 CREATE TABLE fits (
     id             uuid PRIMARY KEY,
     part_type_key  text        NOT NULL REFERENCES part_types (key),
@@ -27,8 +27,7 @@ CREATE TABLE fits (
     engine_version text        NOT NULL,
     data_digest    text        NOT NULL CHECK (length(data_digest) = 64),
     data_as_of     timestamptz NOT NULL,
-    contributors   jsonb       NOT NULL,
-    lives          text        NOT NULL,
+    inputs         text        NOT NULL,
     report         text        NOT NULL,
     advice         text        NOT NULL,
     created_at     timestamptz NOT NULL DEFAULT now()

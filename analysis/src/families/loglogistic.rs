@@ -6,7 +6,11 @@ use super::{Jet, ln_exp_m1};
 
 /// `ln(1 + exp(z))` without overflow.
 fn softplus(z: f64) -> f64 {
-    if z > 0.0 { z + (-z).exp().ln_1p() } else { z.exp().ln_1p() }
+    if z > 0.0 {
+        z + (-z).exp().ln_1p()
+    } else {
+        z.exp().ln_1p()
+    }
 }
 
 pub(super) fn log_hazard(z: f64) -> Jet {
@@ -30,7 +34,11 @@ pub(super) fn log_hazard_between(start: f64, end: f64, width: f64) -> f64 {
     } else {
         ln_exp_m1(width) - softplus(-start)
     };
-    if ln_ratio < -37.0 { ln_ratio } else { softplus(ln_ratio).ln() }
+    if ln_ratio < -37.0 {
+        ln_ratio
+    } else {
+        softplus(ln_ratio).ln()
+    }
 }
 
 pub(super) fn standard_quantile(hazard: f64) -> f64 {

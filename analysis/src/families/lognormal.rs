@@ -30,7 +30,11 @@ pub(super) fn log_hazard_between(start: f64, end: f64, _width: f64) -> f64 {
         let bottom = normal::ln_upper_tail(-start);
         return top + (-(bottom - top).exp()).ln_1p();
     }
-    let from = if start == f64::NEG_INFINITY { 0.0 } else { cumulative_hazard(start) };
+    let from = if start == f64::NEG_INFINITY {
+        0.0
+    } else {
+        cumulative_hazard(start)
+    };
     (cumulative_hazard(end) - from).ln()
 }
 

@@ -36,7 +36,12 @@ pub(crate) struct Jet {
 
 impl Family {
     /// Every family, in the order in which reports list them.
-    pub const ALL: [Self; 4] = [Self::Weibull, Self::Exponential, Self::Lognormal, Self::Loglogistic];
+    pub const ALL: [Self; 4] = [
+        Self::Weibull,
+        Self::Exponential,
+        Self::Lognormal,
+        Self::Loglogistic,
+    ];
 
     /// The code used in JSON.
     #[must_use]

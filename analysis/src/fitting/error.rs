@@ -39,7 +39,9 @@ pub enum FitError {
         value: f64,
     },
     /// A known shape needs usages known exactly.
-    #[error("with a known shape, {lives} left- or interval-censored failures are not supported; give exact usages")]
+    #[error(
+        "with a known shape, {lives} left- or interval-censored failures are not supported; give exact usages"
+    )]
     InexactFailures {
         /// How many failures are not exact.
         lives: u64,

@@ -18,7 +18,9 @@ pub(crate) fn check(sample: &Sample, family: Family) -> Result<(), FitError> {
     }
     if family == Family::Exponential {
         if sample.total_usage() <= 0.0 {
-            return refuse("every failure is only known to lie before some usage, so the mean shrinks to zero");
+            return refuse(
+                "every failure is only known to lie before some usage, so the mean shrinks to zero",
+            );
         }
         return Ok(());
     }

@@ -50,15 +50,29 @@ pub struct Fit {
 pub fn fit(sample: &Sample, family: Family) -> Result<Fit, FitError> {
     existence::check(sample, family)?;
     let rows = Rows::new(sample);
-    let free = if family == Family::Exponential { Free::Location } else { Free::Both };
+    let free = if family == Family::Exponential {
+        Free::Location
+    } else {
+        Free::Both
+    };
     let top = maximise(&rows, start(&rows, family), free);
+    // A shape this far out means that the search was climbing a ridge without a top.
+    let on_ridge = !SHAPES_WITH_A_TOP.contains(&top.member.log_shape);
     match top.ended {
+        Ended::RanOff => Err(no_top(family)),
+        Ended::Converged | Ended::Exhausted if on_ridge => Err(no_top(family)),
         Ended::Converged => Fit::from_top(sample, &rows, &top),
-        Ended::RanOff => Err(FitError::NoFiniteMaximum {
-            family,
-            reason: "the likelihood keeps growing while a parameter runs to the end of its range",
-        }),
         Ended::Exhausted => Err(FitError::NotConverged { family }),
+    }
+}
+
+/// Bounds of the log shape of any fit that is believed.
+const SHAPES_WITH_A_TOP: std::ops::Range<f64> = -5.0..23.0;
+
+fn no_top(family: Family) -> FitError {
+    FitError::NoFiniteMaximum {
+        family,
+        reason: "the likelihood keeps growing while a parameter runs to the end of its range",
     }
 }
 
@@ -73,7 +87,8 @@ impl Fit {
             Family::Weibull | Family::Loglogistic => vec![location.exp(), shape],
             Family::Lognormal => vec![location, 1.0 / shape],
         };
-        let usable = |value: &f64| value.is_finite() && (family == Family::Lognormal || *value > 0.0);
+        let usable =
+            |value: &f64| value.is_finite() && (family == Family::Lognormal || *value > 0.0);
         if !parameters.iter().all(usable) || !top.at.value.is_finite() {
             return Err(FitError::OutOfRange { family });
         }
@@ -106,7 +121,11 @@ impl Fit {
         if self.family == Family::Exponential && name == "rate" {
             return self.parameters.first().map(|mean| 1.0 / mean);
         }
-        let place = self.family.parameter_names().iter().position(|known| *known == name)?;
+        let place = self
+            .family
+            .parameter_names()
+            .iter()
+            .position(|known| *known == name)?;
         self.parameters.get(place).copied()
     }
 
@@ -179,7 +198,9 @@ impl Fit {
             Family::Exponential => self.location.exp(),
             Family::Weibull => (self.location + libm::lgamma(1.0 + 1.0 / shape)).exp(),
             Family::Lognormal => (self.location + 0.5 / (shape * shape)).exp(),
-            Family::Loglogistic if shape > 1.0 => self.location.exp() * pi_over_sine(1.0 / shape) / shape,
+            Family::Loglogistic if shape > 1.0 => {
+                self.location.exp() * pi_over_sine(1.0 / shape) / shape
+            }
             Family::Loglogistic => return None,
         };
         mean.is_finite().then_some(mean)
@@ -202,7 +223,11 @@ fn location_covariance(top: &Top) -> Option<Symmetric> {
         d: -h.d,
     };
     let moved = top.member.anchor / top.member.shape();
-    Some(information.inverse_of_positive()?.carried([1.0, moved], [0.0, 1.0]))
+    Some(
+        information
+            .inverse_of_positive()?
+            .carried([1.0, moved], [0.0, 1.0]),
+    )
 }
 
 fn natural(family: Family, parameters: &[f64], cov: Symmetric) -> Option<Vec<Vec<f64>>> {
@@ -211,14 +236,20 @@ fn natural(family: Family, parameters: &[f64], cov: Symmetric) -> Option<Vec<Vec
     table(
         family,
         match family {
-            Family::Exponential | Family::Weibull | Family::Loglogistic => cov.carried([first, 0.0], [0.0, second]),
+            Family::Exponential | Family::Weibull | Family::Loglogistic => {
+                cov.carried([first, 0.0], [0.0, second])
+            }
             Family::Lognormal => cov.carried([1.0, 0.0], [0.0, -second]),
         },
     )
 }
 
 fn logarithmic(family: Family, cov: Symmetric) -> Option<Vec<Vec<f64>>> {
-    let sign = if family == Family::Lognormal { -1.0 } else { 1.0 };
+    let sign = if family == Family::Lognormal {
+        -1.0
+    } else {
+        1.0
+    };
     table(family, cov.carried([1.0, 0.0], [0.0, sign]))
 }
 
@@ -228,5 +259,8 @@ fn table(family: Family, m: Symmetric) -> Option<Vec<Vec<f64>>> {
         Family::Exponential => vec![vec![m.a]],
         _ => vec![vec![m.a, m.b], vec![m.b, m.d]],
     };
-    rows.iter().flatten().all(|cell| cell.is_finite()).then_some(rows)
+    rows.iter()
+        .flatten()
+        .all(|cell| cell.is_finite())
+        .then_some(rows)
 }

@@ -97,7 +97,11 @@ impl KnownShapeFit {
     pub fn scale_limits(&self, level: f64) -> (Option<f64>, Option<f64>) {
         let tail = 0.5 * (1.0 - level);
         let r = self.failures as f64;
-        let upper = if self.failures > 0 { self.scale_at(tail, 2.0 * r) } else { None };
+        let upper = if self.failures > 0 {
+            self.scale_at(tail, 2.0 * r)
+        } else {
+            None
+        };
         (self.scale_at(1.0 - tail, 2.0 * r + 2.0), upper)
     }
 
@@ -116,7 +120,8 @@ impl KnownShapeFit {
             return None;
         }
         let quantile = chi_square_quantile(level, freedom);
-        let scale = ((std::f64::consts::LN_2 + self.ln_exposure - quantile.ln()) / self.shape).exp();
+        let scale =
+            ((std::f64::consts::LN_2 + self.ln_exposure - quantile.ln()) / self.shape).exp();
         (scale.is_finite() && scale > 0.0).then_some(scale)
     }
 }

@@ -156,7 +156,11 @@ fn log_failure_within(gain: &Gain) -> Term {
         } else {
             (-(-amount).exp_m1()).ln()
         };
-        let first = if amount > 700.0 { 0.0 } else { amount / amount.exp_m1() };
+        let first = if amount > 700.0 {
+            0.0
+        } else {
+            amount / amount.exp_m1()
+        };
         // -(g^2 e^g) / (e^g - 1)^2 = -x (x + g).
         (value, first, -first * (first + amount))
     };
@@ -186,7 +190,11 @@ pub(crate) fn gain(stretch: &Stretch, member: &Member) -> Gain {
 
 fn gain_by_difference(stretch: &Stretch, member: &Member, width: f64) -> Gain {
     let end = member.z(stretch.to);
-    let start = if stretch.from == f64::NEG_INFINITY { f64::NEG_INFINITY } else { end - width };
+    let start = if stretch.from == f64::NEG_INFINITY {
+        f64::NEG_INFINITY
+    } else {
+        end - width
+    };
     let ln = member.family.log_hazard_between(start, end, width);
     let mut gradient = [0.0; 2];
     let mut hessian = Symmetric::default();
@@ -207,7 +215,11 @@ fn gain_by_difference(stretch: &Stretch, member: &Member, width: f64) -> Gain {
         hessian.b += rate * (jet.slope * dz[0] * dz[1] + bend.b);
         hessian.d += rate * (jet.slope * dz[1] * dz[1] + bend.d);
     }
-    Gain { ln, gradient, hessian }
+    Gain {
+        ln,
+        gradient,
+        hessian,
+    }
 }
 
 /// Six-point Gauss-Legendre rule on (0, 1): points and weights (Abramowitz and Stegun 1964, table 25.4).

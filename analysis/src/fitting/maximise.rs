@@ -41,7 +41,7 @@ pub(crate) fn maximise(rows: &Rows, start: Member, free: Free) -> Top {
     let mut iterations = 0;
     while iterations < MOST_STEPS {
         iterations += 1;
-        let step = step(&at, damping, free);
+        let step = step(&at, member.shape(), damping, free);
         let promise = 0.5 * dot(step, at.gradient).abs();
         if damping <= 1e-6 && promise <= 1e-12 * (1.0 + at.value.abs()) {
             let (member, at) = polished(rows, member, at, free);
@@ -62,7 +62,8 @@ pub(crate) fn maximise(rows: &Rows, start: Member, free: Free) -> Top {
                 break;
             }
         }
-        if !LOG_SHAPE_RANGE.contains(&member.log_shape) || member.location.abs() > FURTHEST_LOCATION {
+        if !LOG_SHAPE_RANGE.contains(&member.log_shape) || member.location.abs() > FURTHEST_LOCATION
+        {
             return ended(member, at, iterations, Ended::RanOff);
         }
     }
@@ -70,10 +71,15 @@ pub(crate) fn maximise(rows: &Rows, start: Member, free: Free) -> Top {
 }
 
 /// Full Newton steps, too small for the likelihood to show whether they climb, as long as the gradient shrinks.
-fn polished(rows: &Rows, mut member: Member, mut at: Evaluation, free: Free) -> (Member, Evaluation) {
+fn polished(
+    rows: &Rows,
+    mut member: Member,
+    mut at: Evaluation,
+    free: Free,
+) -> (Member, Evaluation) {
     for _ in 0..3 {
-        let promise = |at: &Evaluation| dot(step(at, 0.0, free), at.gradient).abs();
-        let next = moved(member, step(&at, 0.0, free));
+        let promise = |at: &Evaluation| dot(step(at, member.shape(), 0.0, free), at.gradient).abs();
+        let next = moved(member, step(&at, member.shape(), 0.0, free));
         let there = evaluate(rows, &next);
         if !there.value.is_finite() || promise(&there).is_nan() || promise(&there) >= promise(&at) {
             break;
@@ -93,7 +99,7 @@ fn ended(member: Member, at: Evaluation, iterations: u32, ended: Ended) -> Top {
 }
 
 /// The step of a Newton iteration on a matrix made positive definite by raising its diagonal.
-fn step(at: &Evaluation, damping: f64, free: Free) -> [f64; 2] {
+fn step(at: &Evaluation, shape: f64, damping: f64, free: Free) -> [f64; 2] {
     let [g0, g1] = at.gradient;
     let mut matrix = Symmetric {
         a: -at.hessian.a,
@@ -101,8 +107,15 @@ fn step(at: &Evaluation, damping: f64, free: Free) -> [f64; 2] {
         d: -at.hessian.d,
     };
     if free == Free::Location {
-        let curvature = if matrix.a > 0.0 { matrix.a } else { matrix.a.abs().max(g0.abs()) };
-        return [limited(g0 / (curvature * (1.0 + damping)), 8.0), 0.0];
+        let curvature = if matrix.a > 0.0 {
+            matrix.a
+        } else {
+            matrix.a.abs().max(g0.abs())
+        };
+        return [
+            limited(g0 / (curvature * (1.0 + damping)), 4.0 / shape),
+            0.0,
+        ];
     }
     let floor_a = matrix.a.abs().max(1e-8 * matrix.d.abs()).max(1e-300);
     let floor_d = matrix.d.abs().max(1e-8 * matrix.a.abs()).max(1e-300);
@@ -125,7 +138,11 @@ fn step(at: &Evaluation, damping: f64, free: Free) -> [f64; 2] {
 }
 
 fn limited(step: f64, most: f64) -> f64 {
-    if step.is_finite() { step.clamp(-most, most) } else { 0.0 }
+    if step.is_finite() {
+        step.clamp(-most, most)
+    } else {
+        0.0
+    }
 }
 
 fn moved(member: Member, step: [f64; 2]) -> Member {

@@ -5,8 +5,8 @@ pub(crate) mod existence;
 mod fitted;
 mod known_shape;
 pub(crate) mod likelihood;
-mod maximise;
 mod matrix;
+mod maximise;
 pub(crate) mod rows;
 mod start;
 

@@ -86,12 +86,20 @@ impl Stretch {
 fn centre(observations: &[Observation]) -> f64 {
     let (mut total, mut weight) = (Sum::default(), Sum::default());
     for row in observations {
-        let at = if row.upper.is_finite() { row.upper } else { row.lower };
+        let at = if row.upper.is_finite() {
+            row.upper
+        } else {
+            row.lower
+        };
         if at > 0.0 {
             total.add(row.count as f64 * at.ln());
             weight.add(row.count as f64);
         }
     }
     let weight = weight.total();
-    if weight > 0.0 { total.total() / weight } else { 0.0 }
+    if weight > 0.0 {
+        total.total() / weight
+    } else {
+        0.0
+    }
 }

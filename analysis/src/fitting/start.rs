@@ -1,44 +1,100 @@
 //! Where to start the search.
 
 use super::likelihood::Member;
-use super::maximise::{Free, maximise};
-use super::rows::{End, Rows};
+use super::maximise::{Free, Top, maximise};
+use super::rows::{End, Row, Rows};
 use crate::families::Family;
 use crate::summation::Sum;
 
-/// A member near the data: shape from the spread of the failures, location by maximum likelihood at that shape.
+/// A member near the data: of a few likely shapes, each with its best location, the one of highest likelihood.
 ///
 /// The location is the quantile at about the share failed, which the data know best under heavy censoring.
 pub(crate) fn start(rows: &Rows, family: Family) -> Member {
-    let (mut weight, mut lives, mut mean) = (0.0, 0.0, Sum::default());
-    let points = || {
-        rows.rows.iter().filter_map(|row| match row.end {
-            End::Survived => None,
-            End::FailedAt(y) => Some((row.count, y)),
-            End::FailedWithin(stretch) if stretch.from.is_finite() => {
-                Some((row.count, stretch.to - 0.5 * stretch.width))
-            }
-            End::FailedWithin(stretch) => Some((row.count, stretch.to - 0.7)),
-        })
-    };
-    for row in &rows.rows {
-        lives += row.count;
-    }
-    for (count, y) in points() {
-        weight += count;
-        mean.add(count * y);
-    }
-    let mean = mean.total() / weight;
-    let spread = points().map(|(count, y)| count * (y - mean) * (y - mean)).collect::<Sum>().total() / weight;
-    let shape = if spread > 0.0 { family.starting_shape(spread.sqrt()) } else { 2.0 };
-    let share = (weight / (lives + 1.0)).clamp(1e-12, 0.63);
+    let failed = weighted(rows, failure_place);
+    let all = weighted(rows, |row| {
+        failure_place(row).or(row.unfailed.map(|stretch| stretch.to))
+    });
+    let share = (failed.weight / (all.weight + 1.0)).clamp(1e-12, 0.63);
     let anchor = family.standard_quantile(-(-share).ln_1p());
-    let first = Member {
-        family,
-        location: mean,
-        log_shape: if family == Family::Exponential { 0.0 } else { shape.clamp(0.05, 1e8).ln() },
-        anchor,
+    let shapes = if family == Family::Exponential {
+        vec![1.0]
+    } else {
+        vec![
+            family.starting_shape(failed.spread),
+            family.starting_shape(all.spread),
+            1.0,
+        ]
     };
-    let placed = maximise(rows, first, Free::Location);
-    if placed.at.value.is_finite() { placed.member } else { first }
+    // With all of the data at or below the location no hazard can overflow.
+    let place = |shape: f64| {
+        let first = Member {
+            family,
+            location: all.last,
+            log_shape: shape.clamp(1e-3, 1e9).ln(),
+            anchor: 0.0,
+        };
+        maximise(rows, first, Free::Location)
+    };
+    let tops: Vec<Top> = shapes
+        .into_iter()
+        .filter(|shape| shape.is_finite())
+        .map(place)
+        .collect();
+    let best = tops
+        .iter()
+        .filter(|top| top.at.value.is_finite())
+        .max_by(|a, b| a.at.value.total_cmp(&b.at.value));
+    match best {
+        Some(top) => top.member.anchored_at(anchor),
+        None => Member {
+            family,
+            location: all.mean,
+            log_shape: 0.0,
+            anchor,
+        },
+    }
+}
+
+/// Where a life is taken to have failed, for a start only.
+fn failure_place(row: &Row) -> Option<f64> {
+    match row.end {
+        End::Survived => None,
+        End::FailedAt(y) => Some(y),
+        End::FailedWithin(stretch) if stretch.from.is_finite() => {
+            Some(stretch.to - 0.5 * stretch.width)
+        }
+        End::FailedWithin(stretch) => Some(stretch.to - 0.7),
+    }
+}
+
+struct Places {
+    weight: f64,
+    mean: f64,
+    spread: f64,
+    last: f64,
+}
+
+fn weighted(rows: &Rows, place: impl Fn(&Row) -> Option<f64>) -> Places {
+    let places = || {
+        rows.rows
+            .iter()
+            .filter_map(|row| Some((row.count, place(row)?)))
+    };
+    let weight = places().map(|(count, _)| count).collect::<Sum>().total();
+    let mean = places()
+        .map(|(count, y)| count * y)
+        .collect::<Sum>()
+        .total()
+        / weight;
+    let square = places()
+        .map(|(count, y)| count * (y - mean) * (y - mean))
+        .collect::<Sum>()
+        .total()
+        / weight;
+    Places {
+        weight,
+        mean,
+        spread: square.sqrt(),
+        last: places().map(|(_, y)| y).fold(f64::NEG_INFINITY, f64::max),
+    }
 }

@@ -38,7 +38,9 @@ pub fn ln_quantile_error(fit: &Fit, p: f64) -> Result<f64, LimitsError> {
 /// # Errors
 /// For an unknown name, or a fit without covariance.
 pub fn parameter_limits(fit: &Fit, name: &str, level: Level) -> Result<Limits, LimitsError> {
-    let value = fit.parameter(name).ok_or_else(|| LimitsError::Parameter { name: name.to_owned() })?;
+    let value = fit.parameter(name).ok_or_else(|| LimitsError::Parameter {
+        name: name.to_owned(),
+    })?;
     let location = matches!(name, "mean" | "rate" | "scale" | "mu");
     let error = error_of(fit, if location { [1.0, 0.0] } else { [0.0, 1.0] })?;
     if fit.family == Family::Lognormal && name == "mu" {
@@ -63,12 +65,24 @@ pub fn survival_limits(fit: &Fit, usage: f64, level: Level) -> Result<Limits, Li
     let z = (usage.ln() - fit.location) * shape;
     let reach = level.distance() * error_of(fit, [-shape, z])?;
     let survival = |z: f64| (-fit.family.cumulative_hazard(z)).exp();
-    Ok(asked(survival(z), survival(z + reach), survival(z - reach), level))
+    Ok(asked(
+        survival(z),
+        survival(z + reach),
+        survival(z - reach),
+        level,
+    ))
 }
 
 fn error_of(fit: &Fit, gradient: [f64; 2]) -> Result<f64, LimitsError> {
-    let variance = fit.location_covariance.ok_or(LimitsError::NoCovariance)?.form(gradient);
-    if variance.is_finite() && variance >= 0.0 { Ok(variance.sqrt()) } else { Err(LimitsError::NoCovariance) }
+    let variance = fit
+        .location_covariance
+        .ok_or(LimitsError::NoCovariance)?
+        .form(gradient);
+    if variance.is_finite() && variance >= 0.0 {
+        Ok(variance.sqrt())
+    } else {
+        Err(LimitsError::NoCovariance)
+    }
 }
 
 fn on_log_scale(value: f64, error: f64, level: Level) -> Limits {

@@ -27,7 +27,9 @@ pub enum Side {
 
 /// A confidence level outside (0, 1), or a one-sided one below one half.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
-#[error("the confidence level must lie between 0 and 1, and at 0.5 or above for one side, but is {value}")]
+#[error(
+    "the confidence level must lie between 0 and 1, and at 0.5 or above for one side, but is {value}"
+)]
 pub struct LevelError {
     /// The value given.
     pub value: f64,

@@ -19,14 +19,25 @@ const STANDARD: (f64, f64) = (-600.0, 600.0);
 ///
 /// # Errors
 /// For `p` outside (0, 1), or a search that fails.
-pub fn quantile_limits(sample: &Sample, fit: &Fit, p: f64, level: Level) -> Result<Limits, LimitsError> {
+pub fn quantile_limits(
+    sample: &Sample,
+    fit: &Fit,
+    p: f64,
+    level: Level,
+) -> Result<Limits, LimitsError> {
     let hazard = hazard_of(p)?;
     let value = fit.quantile(p).ok_or(LimitsError::OutOfRange)?;
     let z = fit.family.standard_quantile(hazard);
     usage_limits(sample, fit, z, value, level)
 }
 
-fn usage_limits(sample: &Sample, fit: &Fit, z: f64, value: f64, level: Level) -> Result<Limits, LimitsError> {
+fn usage_limits(
+    sample: &Sample,
+    fit: &Fit,
+    z: f64,
+    value: f64,
+    level: Level,
+) -> Result<Limits, LimitsError> {
     let rows = Rows::new(sample);
     let centre = rows.centre;
     let profile = Profile {
@@ -46,11 +57,22 @@ fn usage_limits(sample: &Sample, fit: &Fit, z: f64, value: f64, level: Level) ->
 ///
 /// # Errors
 /// For an unknown name, or a search that fails.
-pub fn parameter_limits(sample: &Sample, fit: &Fit, name: &str, level: Level) -> Result<Limits, LimitsError> {
-    let value = fit.parameter(name).ok_or_else(|| LimitsError::Parameter { name: name.to_owned() })?;
+pub fn parameter_limits(
+    sample: &Sample,
+    fit: &Fit,
+    name: &str,
+    level: Level,
+) -> Result<Limits, LimitsError> {
+    let value = fit.parameter(name).ok_or_else(|| LimitsError::Parameter {
+        name: name.to_owned(),
+    })?;
     match name {
         "mean" | "scale" => usage_limits(sample, fit, 0.0, value, level),
-        "rate" => Ok(turned(usage_limits(sample, fit, 0.0, 1.0 / value, level.opposite())?, value, |mean| 1.0 / mean)),
+        "rate" => Ok(turned(
+            usage_limits(sample, fit, 0.0, 1.0 / value, level.opposite())?,
+            value,
+            |mean| 1.0 / mean,
+        )),
         "mu" => {
             let limits = usage_limits(sample, fit, 0.0, value.exp(), level)?;
             Ok(Limits {
@@ -60,23 +82,29 @@ pub fn parameter_limits(sample: &Sample, fit: &Fit, name: &str, level: Level) ->
                 ..limits
             })
         }
-        "sigma" => Ok(turned(shape_limits(sample, fit, 1.0 / value, level.opposite())?, value, |shape| 1.0 / shape)),
+        "sigma" => Ok(turned(
+            shape_limits(sample, fit, 1.0 / value, level.opposite())?,
+            value,
+            |shape| 1.0 / shape,
+        )),
         _ => shape_limits(sample, fit, value, level),
     }
 }
 
-fn shape_limits(sample: &Sample, fit: &Fit, value: f64, level: Level) -> Result<Limits, LimitsError> {
+fn shape_limits(
+    sample: &Sample,
+    fit: &Fit,
+    value: f64,
+    level: Level,
+) -> Result<Limits, LimitsError> {
     let rows = Rows::new(sample);
-    // The quantile at about the share failed is what the data know best.
-    let share = (fit.failures as f64 / (fit.lives as f64 + 1.0)).clamp(1e-12, 0.63);
-    let anchor = fit.family.standard_quantile(-(-share).ln_1p());
     let profile = Profile {
         rows: &rows,
         family: fit.family,
-        path: Path::Shape { anchor },
+        path: Path::Shape,
         top: fit.log_likelihood,
         target: fit.log_shape,
-        nuisance: fit.member(rows.centre).anchored_at(anchor).location,
+        nuisance: fit.member(rows.centre).z(0.0),
         error: error(fit, [0.0, 1.0]),
         range: LOG_SHAPE,
     };
@@ -87,7 +115,12 @@ fn shape_limits(sample: &Sample, fit: &Fit, value: f64, level: Level) -> Result<
 ///
 /// # Errors
 /// For a usage that is not positive and finite, or a search that fails.
-pub fn survival_limits(sample: &Sample, fit: &Fit, usage: f64, level: Level) -> Result<Limits, LimitsError> {
+pub fn survival_limits(
+    sample: &Sample,
+    fit: &Fit,
+    usage: f64,
+    level: Level,
+) -> Result<Limits, LimitsError> {
     if !(usage.is_finite() && usage > 0.0) {
         return Err(LimitsError::Usage {
             rule: "above 0",
@@ -124,7 +157,9 @@ pub fn survival_limits(sample: &Sample, fit: &Fit, usage: f64, level: Level) -> 
         if !wanted {
             return Ok(None);
         }
-        Ok(Some(profile.limit(sign, distance)?.map_or(natural, survival)))
+        Ok(Some(
+            profile.limit(sign, distance)?.map_or(natural, survival),
+        ))
     };
     Ok(Limits {
         value: fit.survival(usage),
@@ -138,7 +173,13 @@ pub fn survival_limits(sample: &Sample, fit: &Fit, usage: f64, level: Level) -> 
 ///
 /// # Errors
 /// For `p` outside (0, 1), a negative age, or a search that fails.
-pub fn span_limits(sample: &Sample, fit: &Fit, age: f64, p: f64, level: Level) -> Result<Limits, LimitsError> {
+pub fn span_limits(
+    sample: &Sample,
+    fit: &Fit,
+    age: f64,
+    p: f64,
+    level: Level,
+) -> Result<Limits, LimitsError> {
     let hazard = hazard_of(p)?;
     if !(age.is_finite() && age >= 0.0) {
         return Err(LimitsError::Usage {
@@ -169,13 +210,21 @@ pub fn span_limits(sample: &Sample, fit: &Fit, age: f64, p: f64, level: Level) -
 }
 
 fn hazard_of(p: f64) -> Result<f64, LimitsError> {
-    if p > 0.0 && p < 1.0 { Ok(-(-p).ln_1p()) } else { Err(LimitsError::Share { value: p }) }
+    if p > 0.0 && p < 1.0 {
+        Ok(-(-p).ln_1p())
+    } else {
+        Err(LimitsError::Share { value: p })
+    }
 }
 
 /// Standard error of a target from its gradient in location and log shape; 0.3 where there is none.
 fn error(fit: &Fit, gradient: [f64; 2]) -> f64 {
-    let variance = fit.location_covariance.map(|covariance| covariance.form(gradient));
-    variance.filter(|variance| variance.is_finite() && *variance > 0.0).map_or(0.3, f64::sqrt)
+    let variance = fit
+        .location_covariance
+        .map(|covariance| covariance.form(gradient));
+    variance
+        .filter(|variance| variance.is_finite() && *variance > 0.0)
+        .map_or(0.3, f64::sqrt)
 }
 
 fn sides(
@@ -213,7 +262,13 @@ fn turned(limits: Limits, value: f64, shown: impl Fn(f64) -> f64) -> Limits {
     let warnings = limits
         .warnings
         .iter()
-        .map(|warning| unbounded(if warning.message.contains("upper") { "lower" } else { "upper" }))
+        .map(|warning| {
+            unbounded(if warning.message.contains("upper") {
+                "lower"
+            } else {
+                "upper"
+            })
+        })
         .collect();
     Limits {
         value,

@@ -1,8 +1,8 @@
 //! Limits of what a fit says.
 
 pub mod delta;
-pub mod likelihood_ratio;
 mod level;
+pub mod likelihood_ratio;
 mod path;
 mod profile;
 
@@ -61,6 +61,8 @@ pub enum LimitsError {
 pub(crate) fn unbounded(side: &str) -> Warning {
     Warning::new(
         WarningCode::UnboundedLimit,
-        format!("The {side} limit is unbounded: these data are compatible with values as far out as numbers go."),
+        format!(
+            "The {side} limit is unbounded: these data are compatible with values as far out as numbers go."
+        ),
     )
 }

@@ -12,8 +12,8 @@ pub(crate) enum Path {
     Quantile { z: f64 },
     /// Target: standard variable at the centred log usage `y`. Nuisance: log shape.
     Standard { y: f64 },
-    /// Target: log shape. Nuisance: location at the anchor.
-    Shape { anchor: f64 },
+    /// Target: log shape. Nuisance: standard variable at the centre of the log usages.
+    Shape,
     /// Target: log of the further usage over which a life of age `age` gains the cumulative hazard `hazard`.
     /// Nuisance: log shape.
     Span { age: f64, hazard: f64 },
@@ -35,7 +35,13 @@ pub(crate) struct Point {
 
 impl Path {
     /// Log-likelihood there; none where no member of the family meets the target.
-    pub(crate) fn point(&self, rows: &Rows, family: Family, target: f64, nuisance: f64) -> Option<Point> {
+    pub(crate) fn point(
+        &self,
+        rows: &Rows,
+        family: Family,
+        target: f64,
+        nuisance: f64,
+    ) -> Option<Point> {
         let point = match *self {
             Self::Quantile { z } => {
                 let at = evaluate(rows, &member(family, target, nuisance, z));
@@ -58,19 +64,21 @@ impl Path {
                     mixed: (at.gradient[0] - at.hessian.b) * unit,
                 }
             }
-            Self::Shape { anchor } => {
-                let at = evaluate(rows, &member(family, nuisance, target, anchor));
+            Self::Shape => {
+                let at = evaluate(rows, &member(family, 0.0, target, nuisance));
+                let unit = (-target).exp();
                 Point {
                     value: at.value,
-                    first: at.gradient[0],
-                    second: at.hessian.a,
+                    first: -at.gradient[0] * unit,
+                    second: at.hessian.a * unit * unit,
                     target: at.gradient[1],
-                    mixed: at.hessian.b,
+                    mixed: (at.gradient[0] - at.hessian.b) * unit,
                 }
             }
             Self::Span { age, hazard } => span_point(rows, family, age, hazard, target, nuisance)?,
         };
-        (point.value.is_finite() && point.first.is_finite() && point.target.is_finite()).then_some(point)
+        (point.value.is_finite() && point.first.is_finite() && point.target.is_finite())
+            .then_some(point)
     }
 }
 
@@ -83,7 +91,14 @@ fn member(family: Family, location: f64, log_shape: f64, anchor: f64) -> Member 
     }
 }
 
-fn span_point(rows: &Rows, family: Family, age: f64, hazard: f64, target: f64, nuisance: f64) -> Option<Point> {
+fn span_point(
+    rows: &Rows,
+    family: Family,
+    age: f64,
+    hazard: f64,
+    target: f64,
+    nuisance: f64,
+) -> Option<Point> {
     let (at, value_first, along) = span_slopes(rows, family, age, hazard, target, nuisance)?;
     // The bend of the path has no short formula: take the second derivative by difference.
     let step = 1e-5;
@@ -113,8 +128,16 @@ fn span_slopes(
     let ln_ratio = target - age.ln();
     let width = shape * ln_growth(ln_ratio);
     let start = start_of_gain(family, width, hazard)?;
-    let at = evaluate(rows, &member(family, age.ln() - rows.centre, nuisance, start));
-    let steeper = family.log_hazard(start + width).value - family.log_hazard(start).value;
+    let at = evaluate(
+        rows,
+        &member(family, age.ln() - rows.centre, nuisance, start),
+    );
+    let steeper = if width < 1e-6 {
+        // The difference would be lost beside the start.
+        family.log_hazard(start).slope * width
+    } else {
+        family.log_hazard(start + width).value - family.log_hazard(start).value
+    };
     // Moving the width moves the start so that the gain stays; moving the anchor is moving the location back.
     let start_by_width = 1.0 / (-steeper).exp_m1();
     let by_start = -at.gradient[0] / shape;
@@ -127,7 +150,9 @@ fn span_slopes(
 fn start_of_gain(family: Family, width: f64, hazard: f64) -> Option<f64> {
     let start = match family {
         Family::Exponential | Family::Weibull => hazard.ln() - ln_exp_m1(width),
-        Family::Loglogistic if width > hazard => ln_exp_m1(hazard) - hazard - ln_exp_m1(width - hazard),
+        Family::Loglogistic if width > hazard => {
+            ln_exp_m1(hazard) - hazard - ln_exp_m1(width - hazard)
+        }
         Family::Loglogistic => return None,
         Family::Lognormal => {
             let standard = member(family, 0.0, 0.0, 0.0);
@@ -148,7 +173,11 @@ fn start_of_gain(family: Family, width: f64, hazard: f64) -> Option<f64> {
 
 /// `ln(1 + span / age)` from the logarithm of the ratio.
 fn ln_growth(ln_ratio: f64) -> f64 {
-    if ln_ratio > 36.0 { ln_ratio } else { ln_ratio.exp().ln_1p() }
+    if ln_ratio > 36.0 {
+        ln_ratio
+    } else {
+        ln_ratio.exp().ln_1p()
+    }
 }
 
 /// Further usage over which a member gains `hazard` from `age > 0`, in logarithm; none where out of range.

@@ -46,15 +46,21 @@ impl Profile<'_> {
             drift: 0.0,
         };
         let mut far: Option<f64> = None;
-        let first = if self.error.is_finite() && self.error > 0.0 { self.error.min(30.0) } else { 0.3 };
+        let first = if self.error.is_finite() && self.error > 0.0 {
+            self.error.min(30.0)
+        } else {
+            0.3
+        };
         let mut step = first * distance;
-        for _ in 0..200 {
+        for _ in 0..120 {
             let target = near.target + sign * step;
             if target < self.range.0 || target > self.range.1 {
                 return Ok(None);
             }
             let guess = near.nuisance + near.drift * sign * step;
-            let spot = self.best(target, guess).or_else(|| self.best(target, near.nuisance));
+            let spot = self
+                .best(target, guess)
+                .or_else(|| self.best(target, near.nuisance));
             let Some(spot) = spot else {
                 // No footing there: shorten the step and try again.
                 step *= 0.25;
@@ -65,8 +71,17 @@ impl Profile<'_> {
             };
             let gap = distance - spot.fall;
             let correction = gap / (sign * spot.slope);
-            if gap.abs() <= 1e-9 || (gap.abs() <= 1e-7 && correction.abs() <= 1e-13 * (1.0 + target.abs())) {
-                return Ok(Some(target + if correction.is_finite() { sign * correction } else { 0.0 }));
+            if gap.abs() <= 1e-9
+                || (gap.abs() <= 1e-7 && correction.abs() <= 1e-13 * (1.0 + target.abs()))
+            {
+                return Ok(Some(
+                    target
+                        + if correction.is_finite() {
+                            sign * correction
+                        } else {
+                            0.0
+                        },
+                ));
             }
             if gap > 0.0 {
                 near = spot;
@@ -82,7 +97,14 @@ impl Profile<'_> {
     }
 
     /// Distance of the next try from `near`: Newton's from the last spot where it stays inside the bracket.
-    fn next_step(&self, near: &Spot, far: Option<f64>, last: &Spot, correction: f64, sign: f64) -> Option<f64> {
+    fn next_step(
+        &self,
+        near: &Spot,
+        far: Option<f64>,
+        last: &Spot,
+        correction: f64,
+        sign: f64,
+    ) -> Option<f64> {
         let newton = (last.target - near.target) * sign + correction;
         match far {
             Some(far) => {
@@ -91,13 +113,21 @@ impl Profile<'_> {
                     return None;
                 }
                 let inside = newton.is_finite() && newton > 1e-3 * width && newton < 0.999 * width;
-                let close = newton.is_finite() && newton > 0.0 && newton < width && correction.abs() < 1e-3;
+                let close =
+                    newton.is_finite() && newton > 0.0 && newton < width && correction.abs() < 1e-3;
                 Some(if inside || close { newton } else { 0.5 * width })
             }
             None => {
-                let travelled = (near.target - self.target).abs().max(self.error.min(30.0) * 0.1).max(1e-9);
+                let travelled = (near.target - self.target)
+                    .abs()
+                    .max(self.error.min(30.0) * 0.1)
+                    .max(1e-9);
                 let most = 2.0 * travelled;
-                Some(if newton.is_finite() && newton > 0.0 { newton.min(most) } else { most })
+                Some(if newton.is_finite() && newton > 0.0 {
+                    newton.min(most)
+                } else {
+                    most
+                })
             }
         }
     }
@@ -105,14 +135,20 @@ impl Profile<'_> {
     /// The best nuisance at a target, by Newton steps that climb.
     fn best(&self, target: f64, guess: f64) -> Option<Spot> {
         if self.family == Family::Exponential {
-            let point = self.path.point(self.rows, self.family, target, self.nuisance)?;
+            let point = self
+                .path
+                .point(self.rows, self.family, target, self.nuisance)?;
             return Some(self.spot(target, self.nuisance, &point));
         }
         let at = |nuisance: f64| self.path.point(self.rows, self.family, target, nuisance);
         let mut nuisance = guess;
         let mut point = at(nuisance)?;
-        for _ in 0..100 {
-            let steep = if point.second < 0.0 { -point.second } else { point.second.abs() + point.first.abs() };
+        for _ in 0..60 {
+            let steep = if point.second < 0.0 {
+                -point.second
+            } else {
+                point.second.abs() + point.first.abs()
+            };
             if steep <= 0.0 {
                 return Some(self.spot(target, nuisance, &point));
             }
@@ -122,7 +158,7 @@ impl Profile<'_> {
                 return Some(self.spot(target, nuisance, &point));
             }
             let mut climbed = false;
-            for _ in 0..40 {
+            for _ in 0..16 {
                 if let Some(next) = at(nuisance + step)
                     && next.value >= point.value - 1e-14 * point.value.abs()
                 {
@@ -147,7 +183,11 @@ impl Profile<'_> {
             nuisance,
             fall,
             slope: -point.target / fall,
-            drift: if point.second < 0.0 { (-point.mixed / point.second).clamp(-1e3, 1e3) } else { 0.0 },
+            drift: if point.second < 0.0 {
+                (-point.mixed / point.second).clamp(-1e3, 1e3)
+            } else {
+                0.0
+            },
         }
     }
 }

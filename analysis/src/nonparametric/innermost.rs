@@ -31,12 +31,18 @@ pub(crate) fn support(sample: &Sample) -> Support {
         .observations()
         .iter()
         .map(|row| {
-            let side = if row.ending() == Ending::Exact { BEFORE } else { AFTER };
+            let side = if row.ending() == Ending::Exact {
+                BEFORE
+            } else {
+                AFTER
+            };
             ((row.lower, side), (row.upper, AT), row.count as f64)
         })
         .collect();
-    let mut marks: Vec<(Place, bool)> =
-        bounds.iter().flat_map(|(from, to, _)| [(*from, true), (*to, false)]).collect();
+    let mut marks: Vec<(Place, bool)> = bounds
+        .iter()
+        .flat_map(|(from, to, _)| [(*from, true), (*to, false)])
+        .collect();
     marks.sort_by(|a, b| order(&a.0, &b.0).then(b.1.cmp(&a.1)));
     // An innermost interval is a beginning followed at once by an end.
     let inner: Vec<(Place, Place)> = marks

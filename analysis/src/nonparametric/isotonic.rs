@@ -12,9 +12,16 @@ pub(crate) fn isotonic(values: &[f64], weights: &[f64]) -> Vec<f64> {
                 break;
             }
             let weight = last.1 + block.1;
-            block = ((last.0 * last.1 + block.0 * block.1) / weight, weight, last.2 + block.2);
+            block = (
+                (last.0 * last.1 + block.0 * block.1) / weight,
+                weight,
+                last.2 + block.2,
+            );
         }
         blocks.push(block);
     }
-    blocks.iter().flat_map(|block| std::iter::repeat_n(block.0, block.2)).collect()
+    blocks
+        .iter()
+        .flat_map(|block| std::iter::repeat_n(block.0, block.2))
+        .collect()
 }

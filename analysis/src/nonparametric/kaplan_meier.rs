@@ -67,7 +67,9 @@ pub struct RestrictedMean {
 /// For an empty sample, a level outside (0, 1), or failures not known exactly (use [`super::turnbull`]).
 pub fn kaplan_meier(sample: &Sample, limits: Limits) -> Result<SurvivalCurve, EstimateError> {
     if !(limits.level > 0.0 && limits.level < 1.0) {
-        return Err(EstimateError::Level { value: limits.level });
+        return Err(EstimateError::Level {
+            value: limits.level,
+        });
     }
     let moments = moments(sample)?;
     let z = normal::upper_quantile((0.5 * (1.0 - limits.level)).ln());
@@ -132,7 +134,10 @@ fn cautions(moments: &[Moment]) -> Vec<Warning> {
                 stop.time
             ),
         ));
-    } else if let Some(gap) = early.clone().find(|moment| moment.failed + moment.censored == moment.at_risk) {
+    } else if let Some(gap) = early
+        .clone()
+        .find(|moment| moment.failed + moment.censored == moment.at_risk)
+    {
         warnings.push(Warning::new(
             WarningCode::EarlyEmptyRiskSet,
             format!("After usage {} nobody was at risk for a while; the curve says nothing about that stretch.", gap.time),
@@ -198,7 +203,11 @@ impl SurvivalCurve {
         let reached = || self.points.iter().take_while(|point| point.time <= horizon);
         steps.extend(reached().map(|point| (point.time, point.survival)));
         let ends = steps.iter().skip(1).map(|step| step.0).chain([horizon]);
-        let areas: Vec<f64> = steps.iter().zip(ends).map(|((from, height), to)| height * (to - from)).collect();
+        let areas: Vec<f64> = steps
+            .iter()
+            .zip(ends)
+            .map(|((from, height), to)| height * (to - from))
+            .collect();
         let mut left = areas.iter().copied().collect::<Sum>().total();
         let value = left;
         let mut variance = Sum::default();

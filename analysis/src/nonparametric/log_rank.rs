@@ -70,7 +70,10 @@ pub fn log_rank_stratified(strata: &[Vec<&Sample>]) -> Result<LogRank, EstimateE
             rows.push(row);
         }
     }
-    let gaps: Vec<f64> = totals.iter().map(|group| group.observed - group.expected).collect();
+    let gaps: Vec<f64> = totals
+        .iter()
+        .map(|group| group.observed - group.expected)
+        .collect();
     let (chi_square, freedom) = quadratic(&covariance, &gaps);
     if freedom == 0 {
         return Err(EstimateError::NothingToCompare);
@@ -93,8 +96,12 @@ fn stratum_rows(groups: &[&Sample]) -> Result<Vec<LogRankRow>, EstimateError> {
             found => found?,
         });
     }
-    let mut times: Vec<f64> =
-        all.iter().flatten().filter(|moment| moment.failed > 0).map(|moment| moment.time).collect();
+    let mut times: Vec<f64> = all
+        .iter()
+        .flatten()
+        .filter(|moment| moment.failed > 0)
+        .map(|moment| moment.time)
+        .collect();
     times.sort_by(f64::total_cmp);
     times.dedup();
     Ok(times
@@ -102,7 +109,10 @@ fn stratum_rows(groups: &[&Sample]) -> Result<Vec<LogRankRow>, EstimateError> {
         .map(|time| {
             let at_risk: Vec<u64> = groups.iter().map(|group| at_risk(group, time)).collect();
             let observed: Vec<u64> = all.iter().map(|found| failed_at(found, time)).collect();
-            let (n, d) = (at_risk.iter().sum::<u64>() as f64, observed.iter().sum::<u64>() as f64);
+            let (n, d) = (
+                at_risk.iter().sum::<u64>() as f64,
+                observed.iter().sum::<u64>() as f64,
+            );
             let expected = at_risk.iter().map(|own| d * *own as f64 / n).collect();
             LogRankRow {
                 time,
@@ -158,7 +168,11 @@ fn quadratic(covariance: &[Vec<f64>], gaps: &[f64]) -> (f64, u32) {
         .zip(gaps)
         .map(|(row, gap)| row.iter().copied().chain([*gap]).collect())
         .collect();
-    let largest = covariance.iter().enumerate().filter_map(|(i, row)| row.get(i)).fold(0.0_f64, |a, b| a.max(*b));
+    let largest = covariance
+        .iter()
+        .enumerate()
+        .filter_map(|(i, row)| row.get(i))
+        .fold(0.0_f64, |a, b| a.max(*b));
     let (mut total, mut rank) = (0.0, 0);
     let mut done = vec![false; gaps.len()];
     loop {
@@ -172,7 +186,9 @@ fn quadratic(covariance: &[Vec<f64>], gaps: &[f64]) -> (f64, u32) {
         if size <= 1e-11 * largest || size <= 0.0 {
             break;
         }
-        let Some(line) = work.get(place).cloned() else { break };
+        let Some(line) = work.get(place).cloned() else {
+            break;
+        };
         if let Some(mark) = done.get_mut(place) {
             *mark = true;
         }

@@ -48,7 +48,10 @@ impl TurnbullCurve {
     #[must_use]
     pub fn quantile(&self, p: f64) -> Option<f64> {
         let level = (1.0 - p) * (1.0 + 1e-12);
-        self.support.iter().find(|interval| interval.survival_after <= level).and_then(|interval| interval.by)
+        self.support
+            .iter()
+            .find(|interval| interval.survival_after <= level)
+            .and_then(|interval| interval.by)
     }
 }
 
@@ -62,7 +65,10 @@ pub fn turnbull(sample: &Sample) -> Result<TurnbullCurve, EstimateError> {
         return Err(EstimateError::NoLives);
     }
     let support = support(sample);
-    let first = support.intervals.first().map_or(f64::INFINITY, |interval| interval.0);
+    let first = support
+        .intervals
+        .first()
+        .map_or(f64::INFINITY, |interval| interval.0);
     if sample.observations().iter().any(|row| row.entry > first) {
         return Err(EstimateError::DelayedEntry {
             reason: "some lives entered after the first usage at which a failure may have happened",
@@ -84,7 +90,11 @@ pub fn turnbull(sample: &Sample) -> Result<TurnbullCurve, EstimateError> {
 fn row_masses(support: &Support, masses: &[f64]) -> Vec<f64> {
     let sums = cumulative(masses);
     let at = |place: usize| sums.get(place).copied().unwrap_or(1.0);
-    support.rows.iter().map(|row| at(row.end) - at(row.start)).collect()
+    support
+        .rows
+        .iter()
+        .map(|row| at(row.end) - at(row.start))
+        .collect()
 }
 
 /// Sums before each place: one more than the masses.
@@ -100,7 +110,13 @@ fn cumulative(masses: &[f64]) -> Vec<f64> {
 
 fn log_likelihood(support: &Support, masses: &[f64]) -> f64 {
     let rows = row_masses(support, masses);
-    support.rows.iter().zip(rows).map(|(row, mass)| row.count * mass.ln()).collect::<Sum>().total()
+    support
+        .rows
+        .iter()
+        .zip(rows)
+        .map(|(row, mass)| row.count * mass.ln())
+        .collect::<Sum>()
+        .total()
 }
 
 /// Derivative of the log-likelihood in each mass.
@@ -133,13 +149,21 @@ fn gradient_excess(support: &Support, masses: &[f64]) -> f64 {
         .zip(masses)
         .map(|(slope, mass)| {
             let over = slope / support.lives - 1.0;
-            if *mass > NO_MASS { over.abs() } else { over.max(0.0) }
+            if *mass > NO_MASS {
+                over.abs()
+            } else {
+                over.max(0.0)
+            }
         })
         .fold(0.0, f64::max)
 }
 
 fn expectation_step(support: &Support, masses: &[f64]) -> Vec<f64> {
-    let pulled: Vec<f64> = gradient(support, masses).iter().zip(masses).map(|(slope, mass)| slope * mass).collect();
+    let pulled: Vec<f64> = gradient(support, masses)
+        .iter()
+        .zip(masses)
+        .map(|(slope, mass)| slope * mass)
+        .collect();
     let total = pulled.iter().copied().collect::<Sum>().total();
     pulled.iter().map(|mass| mass / total).collect()
 }
@@ -158,10 +182,19 @@ fn minorant_step(support: &Support, masses: &[f64]) -> Vec<f64> {
             }
         }
     }
-    let inside = |values: &[f64]| -> Vec<f64> { values.iter().skip(1).take(inner).copied().collect() };
+    let inside =
+        |values: &[f64]| -> Vec<f64> { values.iter().skip(1).take(inner).copied().collect() };
     let (now, slopes, weights) = (inside(&sums), inside(&slopes), inside(&weights));
-    let wished: Vec<f64> = now.iter().zip(&slopes).zip(&weights).map(|((f, slope), weight)| f + slope / weight).collect();
-    let target: Vec<f64> = isotonic(&wished, &weights).iter().map(|f| f.clamp(0.0, 1.0)).collect();
+    let wished: Vec<f64> = now
+        .iter()
+        .zip(&slopes)
+        .zip(&weights)
+        .map(|((f, slope), weight)| f + slope / weight)
+        .collect();
+    let target: Vec<f64> = isotonic(&wished, &weights)
+        .iter()
+        .map(|f| f.clamp(0.0, 1.0))
+        .collect();
     let before = log_likelihood(support, masses);
     let mut share = 1.0;
     while share > 1e-6 {
@@ -171,7 +204,11 @@ fn minorant_step(support: &Support, masses: &[f64]) -> Vec<f64> {
             .zip(&target)
             .map(|(from, to)| {
                 // Written so that equal targets give exactly equal sums.
-                let sum = if share < 1.0 { from + share * (to - from) } else { *to };
+                let sum = if share < 1.0 {
+                    from + share * (to - from)
+                } else {
+                    *to
+                };
                 let mass = (sum - last).max(0.0);
                 last = sum;
                 mass
@@ -199,7 +236,11 @@ fn curve(support: &Support, masses: &[f64], gradient_excess: f64) -> TurnbullCur
             after: *after,
             by: by.is_finite().then_some(*by),
             probability: *mass,
-            survival_after: if by.is_finite() { (1.0 - failed).max(0.0) } else { 0.0 },
+            survival_after: if by.is_finite() {
+                (1.0 - failed).max(0.0)
+            } else {
+                0.0
+            },
         })
         .collect();
     TurnbullCurve {

@@ -117,7 +117,11 @@ impl WeibullLife {
         let span = if age > 0.0 {
             // (1 + risk / H(age))^(1/shape) - 1, in units of the age, without cancellation.
             let ln_ratio = risk.ln() - self.shape * (age / self.scale).ln();
-            let ln_growth = if ln_ratio > 36.0 { ln_ratio } else { ln_ratio.exp().ln_1p() };
+            let ln_growth = if ln_ratio > 36.0 {
+                ln_ratio
+            } else {
+                ln_ratio.exp().ln_1p()
+            };
             age * (ln_growth / self.shape).exp_m1()
         } else {
             self.scale * (risk.ln() / self.shape).exp()
@@ -132,18 +136,32 @@ impl WeibullLife {
             return MeanRiskAge::AboveFromStart;
         }
         if self.shape <= 1.0 {
-            return if p >= 1.0 / self.scale { MeanRiskAge::NeverReached } else { MeanRiskAge::AboveFromStart };
+            return if p >= 1.0 / self.scale {
+                MeanRiskAge::NeverReached
+            } else {
+                MeanRiskAge::AboveFromStart
+            };
         }
         // In x = ln(T / scale): ln F - x rises to where h(T) T = F/(1-F), then falls.
         let ln_mean_risk = |x: f64| {
             let hazard = (self.shape * x).exp();
-            let ln_share = if hazard < 1e-9 { self.shape * x - 0.5 * hazard } else { (-(-hazard).exp_m1()).ln() };
+            let ln_share = if hazard < 1e-9 {
+                self.shape * x - 0.5 * hazard
+            } else {
+                (-(-hazard).exp_m1()).ln()
+            };
             ln_share - x
         };
         let rising = |x: f64| {
             let hazard = (self.shape * x).exp();
             // Positive while shape * H / (exp(H) - 1) > 1.
-            self.shape * if hazard < 1e-12 { 1.0 } else { hazard / hazard.exp_m1() } - 1.0
+            self.shape
+                * if hazard < 1e-12 {
+                    1.0
+                } else {
+                    hazard / hazard.exp_m1()
+                }
+                - 1.0
         };
         let Some(top) = root(rising, -40.0 / self.shape, 8.0 / self.shape) else {
             return MeanRiskAge::AboveFromStart;

@@ -3,7 +3,8 @@
 use super::choose::choose;
 use super::model::model;
 use super::{
-    CauseCount, CurveLimits, CurvePointReport, CurveReport, Estimate, Estimator, HazardPoint, Report, SampleSummary,
+    CauseCount, CurveLimits, CurvePointReport, CurveReport, Estimate, Estimator, HazardPoint,
+    Report, SampleSummary,
 };
 use crate::families::Family;
 use crate::intervals::Level;
@@ -60,7 +61,11 @@ pub fn analyse(sample: &Sample, options: &Options) -> Report {
             std_error: step.std_error(),
         })
         .collect();
-    let models: Vec<_> = options.families.iter().map(|family| model(sample, *family, options)).collect();
+    let models: Vec<_> = options
+        .families
+        .iter()
+        .map(|family| model(sample, *family, options))
+        .collect();
     Report {
         sample: summary(sample),
         survival_curve,
@@ -94,7 +99,10 @@ fn summary(sample: &Sample) -> SampleSummary {
 fn sample_warnings(sample: &Sample) -> Vec<Warning> {
     let mut warnings = Vec::new();
     if sample.lives() == 0 {
-        warnings.push(Warning::new(WarningCode::NoLives, "There are no lives to report on."));
+        warnings.push(Warning::new(
+            WarningCode::NoLives,
+            "There are no lives to report on.",
+        ));
     } else if sample.failures() == 0 {
         warnings.push(Warning::new(
             WarningCode::NoFailures,
@@ -156,7 +164,10 @@ fn curve(sample: &Sample, limits: Limits, warnings: &mut Vec<Warning>) -> CurveR
         }
         Err(EstimateError::InexactFailures { .. }) => intervals(sample, &mut report, warnings),
         Err(EstimateError::NoLives) => {}
-        Err(error) => warnings.push(Warning::new(WarningCode::EstimatorFailed, error.to_string())),
+        Err(error) => warnings.push(Warning::new(
+            WarningCode::EstimatorFailed,
+            error.to_string(),
+        )),
     }
     report
 }
@@ -188,6 +199,9 @@ fn intervals(sample: &Sample, report: &mut CurveReport, warnings: &mut Vec<Warni
                 })
                 .collect();
         }
-        Err(error) => warnings.push(Warning::new(WarningCode::EstimatorFailed, error.to_string())),
+        Err(error) => warnings.push(Warning::new(
+            WarningCode::EstimatorFailed,
+            error.to_string(),
+        )),
     }
 }

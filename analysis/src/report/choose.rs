@@ -26,13 +26,18 @@ pub(super) fn choose(sample: &Sample, models: &[ModelReport]) -> Option<Chosen> 
             ),
         });
     }
-    let mut ranked: Vec<(f64, Family)> = fitted().filter_map(|model| Some((model.aicc?, model.family))).collect();
+    let mut ranked: Vec<(f64, Family)> = fitted()
+        .filter_map(|model| Some((model.aicc?, model.family)))
+        .collect();
     ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
     let Some((best, family)) = ranked.first().copied() else {
         let family = default()?;
         return Some(Chosen {
             family,
-            why: format!("Taken by default: the {} model could be fitted.", family.code()),
+            why: format!(
+                "Taken by default: the {} model could be fitted.",
+                family.code()
+            ),
         });
     };
     let why = match ranked.get(1) {

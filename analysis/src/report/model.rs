@@ -15,7 +15,11 @@ pub(super) fn model(sample: &Sample, family: Family, options: &Options) -> Model
     let mut report = ModelReport {
         family,
         parameters: None,
-        parameter_order: family.parameter_names().iter().map(|name| (*name).to_owned()).collect(),
+        parameter_order: family
+            .parameter_names()
+            .iter()
+            .map(|name| (*name).to_owned())
+            .collect(),
         log_likelihood: None,
         aic: None,
         aicc: None,
@@ -48,9 +52,15 @@ fn describe(sample: &Sample, fitted: &Fit, options: &Options, report: &mut Model
     report.mean_life = fitted.mean();
     report.goodness = Some(goodness(sample, fitted));
     let mut parameters = BTreeMap::new();
-    let extra = if fitted.family == Family::Exponential { &["rate"][..] } else { &[] };
+    let extra = if fitted.family == Family::Exponential {
+        &["rate"][..]
+    } else {
+        &[]
+    };
     for name in fitted.family.parameter_names().iter().chain(extra) {
-        let Some(value) = fitted.parameter(name) else { continue };
+        let Some(value) = fitted.parameter(name) else {
+            continue;
+        };
         let limits = likelihood_ratio::parameter_limits(sample, fitted, name, options.level);
         let (lower, upper) = keep(limits, name, &mut report.warnings);
         parameters.insert(
@@ -71,10 +81,20 @@ fn describe(sample: &Sample, fitted: &Fit, options: &Options, report: &mut Model
         .collect();
 }
 
-fn quantile(sample: &Sample, fitted: &Fit, p: f64, options: &Options, warnings: &mut Vec<Warning>) -> QuantileReport {
+fn quantile(
+    sample: &Sample,
+    fitted: &Fit,
+    p: f64,
+    options: &Options,
+    warnings: &mut Vec<Warning>,
+) -> QuantileReport {
     let value = fitted.quantile(p);
     let limits = likelihood_ratio::quantile_limits(sample, fitted, p, options.level);
-    let (lower, upper) = keep(limits, &format!("usage by which a share {p} has failed"), warnings);
+    let (lower, upper) = keep(
+        limits,
+        &format!("usage by which a share {p} has failed"),
+        warnings,
+    );
     let longest = sample.longest_usage();
     if value.is_some_and(|value| value > longest) {
         warnings.push(Warning::new(
@@ -101,15 +121,17 @@ fn keep(
     match limits {
         Ok(limits) => {
             warnings.extend(
-                limits
-                    .warnings
-                    .into_iter()
-                    .map(|warning| Warning::new(warning.code, format!("{what}: {}", warning.message))),
+                limits.warnings.into_iter().map(|warning| {
+                    Warning::new(warning.code, format!("{what}: {}", warning.message))
+                }),
             );
             (limits.lower, limits.upper)
         }
         Err(error) => {
-            warnings.push(Warning::new(WarningCode::LimitFailed, format!("{what}: {error}")));
+            warnings.push(Warning::new(
+                WarningCode::LimitFailed,
+                format!("{what}: {error}"),
+            ));
             (None, None)
         }
     }
@@ -123,5 +145,10 @@ fn std_error(fitted: &Fit, name: &str, value: f64) -> Option<f64> {
     let variance = *fitted.covariance.as_ref()?.get(place)?.get(place)?;
     let error = variance.sqrt();
     // The rate is the reciprocal of the mean: equal relative errors.
-    Some(if name == "rate" { error * value * value } else { error }).filter(|error| error.is_finite())
+    Some(if name == "rate" {
+        error * value * value
+    } else {
+        error
+    })
+    .filter(|error| error.is_finite())
 }

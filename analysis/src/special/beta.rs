@@ -37,7 +37,7 @@ fn fraction(x: f64, a: f64, b: f64) -> f64 {
         c = guard(1.0 + odd / c);
         let delta = d * c;
         h *= delta;
-        if (delta - 1.0).abs() < 1e-16 {
+        if (delta - 1.0).abs() < 1e-15 {
             break;
         }
     }

@@ -96,10 +96,3 @@ pub fn quantile(p: f64) -> f64 {
         upper_quantile((-p).ln_1p())
     }
 }
-
-/// Chi-square quantile with one degree of freedom: the squared two-sided normal quantile.
-#[must_use]
-pub fn chi_square_one(level: f64) -> f64 {
-    let z = upper_quantile((0.5 * (1.0 - level)).ln());
-    z * z
-}

@@ -9,15 +9,17 @@ mod grade;
 mod input;
 mod inspection;
 mod model;
+mod outlook;
 mod policy;
 mod replacement;
+mod settlement;
 pub mod wording;
 
 pub use advise::advise;
 pub use answer::{
     Advice, Bound, Caution, CautionCode, EstimateWithLimits, Evidence, InspectionAdvice,
     InspectionVerdict, KnownShapeResult, LifeSummary, LimitsKind, ModelMethod, ModelSummary,
-    PracticeShown, ReplacementAdvice, ReplacementBasis, SpanAtAge, WithheldNote,
+    PracticeShown, ReplacementAdvice, ReplacementBasis, RiskAhead, SpanAtAge, WithheldNote,
 };
 pub use grade::{EvidenceColumns, grade};
 pub use input::{AdviceInput, ModeCount};

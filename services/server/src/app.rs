@@ -5,7 +5,7 @@ use crate::platform::http::paging::CursorKey;
 use crate::platform::http::problem::Problem;
 use crate::platform::postgres::Pool;
 use crate::platform::postgres::schema::instance;
-use crate::{access, catalogue, failures, fleet, health, openapi, usage};
+use crate::{access, advice, catalogue, exchange, failures, fits, fleet, health, lives, openapi, usage};
 use actix_web::web::{self, Data, ServiceConfig};
 use actix_web::HttpResponse;
 use diesel::prelude::*;
@@ -55,6 +55,10 @@ impl Shared {
             .configure(fleet::routes)
             .configure(usage::routes)
             .configure(failures::routes)
+            .configure(lives::routes)
+            .configure(fits::routes)
+            .configure(advice::routes)
+            .configure(exchange::routes)
             .service(web::resource("/openapi.json").route(web::get().to(description)))
             .default_service(web::to(nothing_here));
     }

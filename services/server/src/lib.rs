@@ -4,12 +4,20 @@
 //! access, catalogue, fleet, usage, failures, lives, fits, advice, exchange, pages. `platform` is below all of them.
 
 pub mod access;
+pub mod advice;
 pub mod app;
 pub mod catalogue;
+pub mod commands;
 pub mod events;
+pub mod exchange;
 pub mod failures;
+pub mod fits;
 pub mod fleet;
 pub mod health;
+pub mod lives;
 pub mod openapi;
+pub mod pages;
 pub mod platform;
+pub mod reactions;
 pub mod usage;
+pub mod worker;

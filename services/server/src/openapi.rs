@@ -42,6 +42,10 @@ pub fn document() -> Value {
         crate::fleet::Description::openapi(),
         crate::usage::Description::openapi(),
         crate::failures::Description::openapi(),
+        crate::lives::Description::openapi(),
+        crate::fits::Description::openapi(),
+        crate::advice::Description::openapi(),
+        crate::exchange::Description::openapi(),
     ] {
         document.merge(slice);
     }

@@ -92,10 +92,7 @@ pub(super) async fn clone(
 }
 
 /// Ends its sessions too.
-pub(super) async fn drop_database(
-    administrator: &Client,
-    name: &str,
-) -> Result<(), HarnessError> {
+pub(super) async fn drop_database(administrator: &Client, name: &str) -> Result<(), HarnessError> {
     administrator
         .batch_execute(&format!("DROP DATABASE IF EXISTS {name} WITH (FORCE)"))
         .await

@@ -7,7 +7,9 @@ use super::grade::{self, EvidenceColumns, grade};
 use super::input::AdviceInput;
 use super::inspection::inspect;
 use super::model::{Model, known_shape_range};
-use super::replacement::{Proposal, practice, propose, settle};
+use super::outlook::risk_ahead;
+use super::replacement::{Proposal, practice, propose};
+use super::settlement::settle;
 use super::wording;
 use crate::populations::Withheld;
 
@@ -36,6 +38,7 @@ pub fn advise(input: &AdviceInput<'_>) -> Advice {
     let replacement = settle(input, proposal, evidence.grade);
     let sample = input.sample;
     let mut advice = blank(input, replacement, inspection, evidence);
+    advice.risk_ahead = risk_ahead(input, &model, curve.as_ref(), advice.inspection.age);
     advice.life = life;
     advice.lives = Some(sample.lives());
     advice.failures = Some(sample.failures());
@@ -87,6 +90,7 @@ fn blank(
         summary: String::new(),
         replacement,
         inspection,
+        risk_ahead: Vec::new(),
         life: None,
         population: input.population.to_owned(),
         lives: None,

@@ -28,6 +28,8 @@ pub struct Advice {
     pub replacement: ReplacementAdvice,
     /// When to look next.
     pub inspection: InspectionAdvice,
+    /// The chance of failure over the next flights from the inspection's age on; empty where the records do not reach.
+    pub risk_ahead: Vec<RiskAhead>,
     /// How long such parts last; absent where nothing can be said.
     pub life: Option<LifeSummary>,
     /// Whose records these are, in words.
@@ -120,6 +122,10 @@ pub struct ReplacementAdvice {
     pub target_per_interval: Option<f64>,
     /// Most mean chance of failure per flight.
     pub target_per_flight: Option<f64>,
+    /// The age the target per interval alone would give, on the careful side.
+    pub age_at_interval_target: Option<f64>,
+    /// The age the target per flight alone would give, on the careful side; absent where it does not bind first.
+    pub age_at_flight_target: Option<f64>,
     /// What decided it.
     pub basis: ReplacementBasis,
     /// The same in a sentence.
@@ -166,6 +172,21 @@ pub struct SpanAtAge {
     pub age: f64,
     /// Usage within which to look again; absent where that is before every flight.
     pub span: Option<f64>,
+}
+
+/// The chance of failure over the next flights, for a component that works now.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct RiskAhead {
+    /// How many flights ahead.
+    pub flights: f64,
+    /// The same as usage on the scale.
+    pub span: f64,
+    /// The best value; absent without failures.
+    pub chance: Option<f64>,
+    /// The one-sided upper limit.
+    pub upper: f64,
+    /// The confidence of that limit.
+    pub level: f64,
 }
 
 /// An estimate with limits on both sides.

@@ -4,6 +4,7 @@ use wearbook_analysis::fitting::{Fit, KnownShapeFit};
 use wearbook_analysis::intervals::{Level, likelihood_ratio};
 use wearbook_analysis::replacement::WeibullLife;
 use wearbook_analysis::sample::Sample;
+use wearbook_analysis::solve::root;
 
 /// Lower limits of usage for a chance of failure. Every decision reads the same curve, so that the limit on the
 /// chance per interval and the limit on the mean chance per flight cannot disagree.
@@ -63,29 +64,48 @@ impl<'a> Curve<'a> {
     /// `rate`, on this curve. `None` where even far below `most` the rate is above it.
     ///
     /// On the curve a share `p` goes with the age `age_at(p)`, so the wanted point is where `p / age_at(p)` comes to
-    /// `rate`. With wear it grows with `p`; it is found by halving on the logarithm of `p`, keeping the careful end.
+    /// `rate`. With wear it grows with `p`.
     pub(super) fn age_for_mean_risk(&self, rate: f64, most: f64) -> Option<f64> {
-        let within = |ln_p: f64| {
-            let p = ln_p.exp();
-            self.age_at(p).filter(|age| p <= rate * age)
+        let excess = |ln_p: f64| match self.age_at(ln_p.exp()) {
+            Some(age) => settled((ln_p - (rate * age).ln()).min(f64::MAX)),
+            None => f64::NAN,
         };
-        if let Some(age) = within(most.ln()) {
-            return Some(age);
+        let (low, high) = (most.ln() - SEARCH_DEPTH, most.ln());
+        if excess(high) <= 0.0 {
+            return self.age_at(most);
         }
-        let (mut low, mut high) = (most.ln() - SEARCH_DEPTH, most.ln());
-        let mut best = within(low)?;
-        for _ in 0..HALVINGS {
-            let middle = 0.5 * (low + high);
-            match within(middle) {
-                Some(age) => (low, best) = (middle, age),
-                None => high = middle,
-            }
+        let at = root(excess, low, high)?;
+        self.age_at(at.exp())
+    }
+
+    /// Upper limit of the chance that a component that works at `age` fails within `span` more usage.
+    pub(super) fn risk_upper(&self, age: f64, span: f64) -> Option<f64> {
+        let chance = |ln_hazard: f64| -(-ln_hazard.exp()).exp_m1();
+        let beyond = |ln_hazard: f64| match self.span_at(age, chance(ln_hazard)) {
+            Some(allowed) => settled((allowed / span).ln().max(-f64::MAX)),
+            None => f64::NAN,
+        };
+        let (low, high) = LN_HAZARD;
+        if beyond(high) < 0.0 {
+            return Some(1.0);
         }
-        Some(best)
+        if beyond(low) > 0.0 {
+            return Some(chance(low));
+        }
+        root(beyond, low, high).map(chance)
     }
 }
 
 /// How far below the chance per interval the search begins, as a natural logarithm: a factor of about 160 000.
 const SEARCH_DEPTH: f64 = 12.0;
-/// Enough halvings to fix the logarithm of the chance to one part in ten million.
-const HALVINGS: u32 = 24;
+/// Logarithm of the accumulated hazard between which a chance is looked for: from 1 in a million to near certainty.
+const LN_HAZARD: (f64, f64) = (-13.8, 1.5);
+
+/// Ends a search once a logarithm is right to seven digits: every step costs a limit.
+fn settled(difference: f64) -> f64 {
+    if difference.abs() < 1e-7 {
+        0.0
+    } else {
+        difference
+    }
+}

@@ -4,6 +4,7 @@ use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::{Fit, KnownShapeFit, fit, known_shape};
 use wearbook_analysis::intervals::{Level, Limits, likelihood_ratio};
 use wearbook_analysis::observation::Observation;
+use wearbook_analysis::replacement::WeibullLife;
 use wearbook_analysis::sample::Sample;
 
 use super::answer::{
@@ -96,6 +97,19 @@ impl Model {
             Self::Known { fits, .. } if fits.iter().all(|fit| fit.shape > 1.0) => Wear::Shown,
             Self::Known { fits, .. } if fits.iter().all(|fit| fit.shape < 1.0) => Wear::FailsEarly,
             _ => Wear::NotShown,
+        }
+    }
+
+    /// Best value of the chance that a component that works at `age` fails within `span`; `None` without failures.
+    pub(super) fn chance_ahead(&self, age: f64, span: f64) -> Option<f64> {
+        match self {
+            Self::Fitted { fit, .. } => Some(fit.conditional_failure(age, span)),
+            Self::Known { fits, .. } => {
+                let (_, middle, _) = ends(fits)?;
+                let life = WeibullLife::new(middle.shape, middle.scale?).ok()?;
+                Some(life.conditional_failure(age, span))
+            }
+            Self::Nothing { .. } => None,
         }
     }
 
@@ -240,28 +254,23 @@ fn known_quantile(fits: &[KnownShapeFit], p: f64, level: f64, longest: f64) -> E
     let value = fits
         .get(1)
         .and_then(|fit| fit.scale.map(|scale| scale * factor(fit)));
-    let sides: Vec<_> = fits
-        .iter()
-        .map(|fit| {
-            let (lower, upper) = fit.scale_limits(level);
-            (
-                lower.map(|l| l * factor(fit)),
-                upper.map(|u| u * factor(fit)),
-            )
-        })
-        .collect();
-    let all = |pick: fn(&(Option<f64>, Option<f64>)) -> Option<f64>, least: fn(f64, f64) -> f64| {
-        sides
+    let side = |upper: bool| {
+        let ages: Option<Vec<f64>> = fits
             .iter()
-            .map(pick)
-            .collect::<Option<Vec<_>>>()?
+            .map(|fit| {
+                let (low, high) = fit.scale_limits(level);
+                let scale = if upper { high } else { low };
+                scale.map(|scale| scale * factor(fit))
+            })
+            .collect();
+        ages?
             .into_iter()
-            .reduce(least)
+            .reduce(if upper { f64::max } else { f64::min })
     };
     EstimateWithLimits {
         value,
-        lower: all(|side| side.0, f64::min),
-        upper: all(|side| side.1, f64::max),
+        lower: side(false),
+        upper: side(true),
         beyond_records: value.is_none_or(|age| age > longest),
     }
 }

@@ -1,25 +1,30 @@
-//! When to renew: the least of what the targets, the records, the evidence and common practice allow.
+//! The renewal age that targets and records give, before it is held against common practice.
 
-use super::answer::{Bound, ReplacementAdvice, ReplacementBasis};
+use super::answer::ReplacementBasis;
 use super::curve::Curve;
 use super::input::AdviceInput;
 use super::model::{Model, Wear};
 use super::wording::plain::{chance, number};
-use crate::vocabulary::{EvidenceGrade, Severity};
 
 /// A renewal age before the evidence has been graded.
 pub(super) struct Proposal {
     pub(super) age: Option<f64>,
     pub(super) basis: ReplacementBasis,
     pub(super) why: String,
+    /// Age by the target per interval alone.
+    pub(super) at_interval: Option<f64>,
+    /// Age by the target per flight alone, where it binds first.
+    pub(super) at_mean: Option<f64>,
 }
 
 impl Proposal {
-    fn none(why: impl Into<String>) -> Self {
+    pub(super) fn none(why: impl Into<String>) -> Self {
         Self {
             age: None,
             basis: ReplacementBasis::None,
             why: why.into(),
+            at_interval: None,
+            at_mean: None,
         }
     }
 
@@ -97,11 +102,14 @@ pub(super) fn propose(
     if age < wear.unwrap_or(1.0) {
         return cannot_be_shown(input);
     }
+    let at_mean = (at_mean < at_interval).then(|| whole(at_mean));
     let longest = input.sample.longest_usage();
     if age > longest {
         return Proposal {
-            age: Some(longest.floor()).filter(|age| *age > 0.0),
+            age: Some(whole(longest)),
             basis: ReplacementBasis::CappedAtLongestObserved,
+            at_interval: Some(whole(at_interval)),
+            at_mean,
             why: format!(
                 "The target would allow more, but no component on record was used longer than {} {}.",
                 number(longest),
@@ -113,88 +121,8 @@ pub(super) fn propose(
         age: Some(whole(age)),
         basis,
         why,
-    }
-}
-
-/// Holds the proposal against common practice: what may lengthen it, and by how much, depends on the evidence.
-pub(super) fn settle(
-    input: &AdviceInput<'_>,
-    proposal: Proposal,
-    grade: EvidenceGrade,
-) -> ReplacementAdvice {
-    let Some((age, [_, usual])) = proposal.age.zip(input.practice_on_scale()) else {
-        return unless_unmeasured(input, proposal);
-    };
-    let catastrophic = input.part_type.criticality == Severity::Catastrophic;
-    let most = match grade {
-        _ if catastrophic => usual,
-        EvidenceGrade::Strong => f64::INFINITY,
-        EvidenceGrade::Fair => usual * (1.0 + input.policy.fair_may_lengthen_by),
-        _ => usual,
-    };
-    if age <= most {
-        return answer(input, proposal);
-    }
-    let why = if catastrophic {
-        "The records would allow more, but for a part whose failure means loss of control data alone never lengthen \
-         what is commonly done."
-            .to_owned()
-    } else {
-        format!(
-            "The records would allow {} {}, but evidence graded {} lengthens common practice by {}.",
-            number(age),
-            input.scale.unit(),
-            grade.words(),
-            if grade == EvidenceGrade::Fair {
-                format!(
-                    "at most {} in 100",
-                    number(input.policy.fair_may_lengthen_by * 100.0)
-                )
-            } else {
-                "nothing".to_owned()
-            }
-        )
-    };
-    answer(
-        input,
-        Proposal {
-            age: Some(whole(most)),
-            basis: ReplacementBasis::CommonPractice,
-            why,
-        },
-    )
-}
-
-/// A catastrophic part whose common practice cannot be put on this scale gets no age from data alone.
-fn unless_unmeasured(input: &AdviceInput<'_>, proposal: Proposal) -> ReplacementAdvice {
-    let hidden = input.part_type.criticality == Severity::Catastrophic
-        && input.part_type.renewal_in_flights().is_some()
-        && input.wear_per_flight().is_none();
-    if hidden && proposal.age.is_some() {
-        return answer(
-            input,
-            Proposal::none(
-                "Common practice is counted in flights and the wear of one flight is not known here; data alone \
-                 must not lengthen it, so no age is given on this scale.",
-            ),
-        );
-    }
-    answer(input, proposal)
-}
-
-fn answer(input: &AdviceInput<'_>, proposal: Proposal) -> ReplacementAdvice {
-    let target = input.target();
-    let from_data = proposal.age.is_some() && proposal.basis != ReplacementBasis::CommonPractice;
-    ReplacementAdvice {
-        value: proposal.age,
-        scale: input.scale,
-        unit: input.scale.unit().to_owned(),
-        bound: from_data.then_some(Bound::Lower),
-        level: from_data.then_some(target.level),
-        target_per_interval: target.per_interval,
-        target_per_flight: target.per_flight,
-        basis: proposal.basis,
-        why: proposal.why,
+        at_interval: Some(whole(at_interval)),
+        at_mean,
     }
 }
 
@@ -230,6 +158,8 @@ pub(super) fn practice(input: &AdviceInput<'_>, because: &str) -> Proposal {
         Some([low, high]) => Proposal {
             age: Some(whole(low)),
             basis: ReplacementBasis::CommonPractice,
+            at_interval: None,
+            at_mean: None,
             why: format!(
                 "{because} Commonly such parts are renewed between {} and {} {} (common practice, no source); the \
                  lower end is given.",

@@ -35,7 +35,14 @@ pub fn summary(advice: &Advice) -> String {
 
 fn suggestion(advice: &Advice) -> String {
     let unit = &advice.unit;
+    let age_now = advice.inspection.age;
+    let reaches = |renewal: f64| {
+        age_now < renewal && renewal <= age_now + advice.inspection.span.unwrap_or(0.0)
+    };
     let look = match (advice.inspection.verdict, advice.inspection.span) {
+        (InspectionVerdict::WithinSpan, _) if advice.replacement.value.is_some_and(reaches) => {
+            "that comes before the next look".to_owned()
+        }
         (InspectionVerdict::WithinSpan, Some(span)) => {
             format!("look again within {} {unit}", plain::number(span))
         }
@@ -44,32 +51,36 @@ fn suggestion(advice: &Advice) -> String {
         }
         _ => "look as the manual and common practice say".to_owned(),
     };
-    match advice.replacement.value {
-        Some(age) => {
-            let source = match advice.replacement.basis {
-                ReplacementBasis::CommonPractice => " (common practice)",
-                ReplacementBasis::CappedAtLongestObserved => " (the longest usage on record)",
-                _ => "",
-            };
-            let past = if advice.inspection.age >= age && advice.inspection.age > 0.0 {
-                format!(
-                    " At {} {unit} this component is past it.",
-                    plain::number(advice.inspection.age)
-                )
-            } else {
-                String::new()
-            };
-            format!(
-                "Suggested: renew by {} {unit}{source}; {look}.{past}",
-                plain::number(age)
-            )
-        }
-        None => format!("Suggested: no renewal by age; {look}."),
-    }
+    let Some(age) = advice.replacement.value else {
+        return format!("No renewal by age is suggested; {look}.");
+    };
+    let source = match advice.replacement.basis {
+        ReplacementBasis::CommonPractice => " (common practice)",
+        ReplacementBasis::CappedAtLongestObserved => " (the longest usage on record)",
+        _ => "",
+    };
+    let past = if age_now >= age && age_now > 0.0 {
+        format!(
+            " At {} {unit} this component is past it.",
+            plain::number(age_now)
+        )
+    } else {
+        String::new()
+    };
+    format!(
+        "Suggested: renew by {} {unit}{source}; {look}.{past}",
+        plain::number(age)
+    )
 }
 
 fn records(advice: &Advice) -> Option<String> {
     let (lives, failures) = (advice.lives?, advice.failures?);
+    if lives == 0 {
+        return Some(format!(
+            "No lives are on record up to {}.",
+            advice.data_as_of.date_naive()
+        ));
+    }
     let owners = match advice.contributors? {
         0 => String::new(),
         n => format!(" of {}", plain::count(n, "owner")),
@@ -104,7 +115,7 @@ fn life_sentence(life: &LifeSummary, unit: &str) -> Option<String> {
             )
         }
         (Some(low), None) => format!(
-            "lower {percent} % limit {}, no upper one",
+            "{percent} % lower limit {}, no upper one",
             plain::number(low)
         ),
         _ => return None,
@@ -120,7 +131,7 @@ fn life_sentence(life: &LifeSummary, unit: &str) -> Option<String> {
             plain::number(age)
         ),
         None => format!(
-            "No failure is on record; for the age by which 10 in 100 have failed: {limits} {unit}."
+            "Age by which 10 in 100 have failed, in {unit}: no best value without failures ({limits})."
         ),
     })
 }

@@ -93,14 +93,15 @@ impl<'s> Logbook<'s> {
 
     fn write_batch(&mut self, round: impl Fn(i64) -> i64, random: &mut ChaCha8Rng) {
         let waiting = std::mem::take(&mut self.waiting);
-        let Some(landed) = waiting.last().map(Flight::landed) else {
+        // Not the landing: a failure in the last flight must find that flight written down.
+        let Some(taken_off) = waiting.last().map(|flight| flight.at) else {
             return;
         };
         let flown = self.owed + i64::try_from(waiting.len()).unwrap_or(0);
         let written = u32::try_from(round(flown)).unwrap_or(0);
         self.owed = flown - i64::from(written);
         if written > 0 {
-            self.write(&waiting, written, landed, random);
+            self.write(&waiting, written, taken_off, random);
         }
     }
 

@@ -195,7 +195,7 @@ pub struct DemoFlights {
     pub id: FlightsId,
     /// Which helicopter flew.
     pub airframe: AirframeId,
-    /// Take-off of the flight, or landing of the last one of a batch.
+    /// Take-off of the flight, or of the last one of a batch.
     pub flown_at: DateTime<Utc>,
     /// Number of flights, at least 1.
     pub count: u32,

@@ -271,7 +271,10 @@ fn off(watch: &Watch<'_>) -> Result<Ending, ExclusionReason> {
                 mode: FailureModeKey::not_stated(),
             }
         }
-        Some(reason) => LifeEnd::Removed { at, reason },
+        Some(reason) => {
+            remark = maybe_informative(reason);
+            LifeEnd::Removed { at, reason }
+        }
     };
     Ok(Ending {
         end,
@@ -280,6 +283,19 @@ fn off(watch: &Watch<'_>) -> Result<Ending, ExclusionReason> {
         remark,
         final_for_good: hard.is_some(),
     })
+}
+
+/// Removals that may themselves follow from wear, so that the parts left are the better ones.
+fn maybe_informative(reason: RemovalReason) -> Option<String> {
+    match reason {
+        RemovalReason::CrashDamage => {
+            Some("It came off after a crash, which may not be independent of its wear.".to_owned())
+        }
+        RemovalReason::Precaution => {
+            Some("It came off as a precaution, which may follow from signs of wear.".to_owned())
+        }
+        _ => None,
+    }
 }
 
 const fn ends_for_good(reason: RemovalReason) -> bool {

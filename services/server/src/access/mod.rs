@@ -9,6 +9,7 @@ mod actor;
 mod create_account;
 mod create_organisation;
 mod create_token;
+mod import_people;
 mod organisations;
 mod revoke_token;
 mod store;
@@ -20,6 +21,7 @@ pub use actor::{Acting, Actor, Administer, EditCatalogue, Permission, ReadAdvice
 pub use create_account::{AccountDraft, create_account};
 pub use create_organisation::{OrganisationDraft, create_organisation};
 pub use create_token::{TokenDraft, create_token};
+pub use import_people::{AccountImport, OrganisationImport, import_people};
 pub use view::{AccountView, IssuedToken, OrganisationView, TokenView};
 
 use actix_web::web::{self, ServiceConfig, delete, get, post};

@@ -4,12 +4,14 @@
 
 mod create_design;
 mod designs;
+mod import_designs;
 mod part_types;
 mod store;
 mod synchronise;
 mod view;
 
 pub use create_design::{DesignDraft, PositionDraft, create_design};
+pub use import_designs::{DesignImport, import_designs};
 pub use store::{FoundPosition, find_position};
 pub use synchronise::synchronise;
 pub use view::{DesignView, PartTypeView, PositionView};

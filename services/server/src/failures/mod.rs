@@ -6,7 +6,7 @@ mod store;
 mod view;
 
 pub use report::{FailureDraft, report_failure};
-pub use store::{FailureRow, insert_failures};
+pub use store::{FailureRow, insert_failures, known_failures};
 pub use view::FailureView;
 
 use actix_web::web::{self, ServiceConfig, get, head, post};

@@ -78,3 +78,15 @@ pub(super) async fn reports_after(
     }
     Ok(query.load(connection).await?)
 }
+
+/// Reports that are there already.
+///
+/// # Errors
+/// When the database is away.
+pub async fn known_failures(connection: &mut Connection, owners: &[Uuid], ids: &[Uuid]) -> Result<Vec<Uuid>, Problem> {
+    Ok(failure_reports::table
+        .filter(failure_reports::id.eq_any(ids).and(failure_reports::owner_id.eq_any(owners)))
+        .select(failure_reports::id)
+        .load(connection)
+        .await?)
+}

@@ -259,3 +259,29 @@ pub(super) async fn end_installation(
         .await?;
     Ok(())
 }
+
+/// Which of these ids the table has, for these owners.
+macro_rules! known_ids {
+    ($(#[$doc:meta])* $name:ident, $table:ident) => {
+        $(#[$doc])*
+        ///
+        /// # Errors
+        /// When the database is away.
+        pub async fn $name(connection: &mut Connection, owners: &[Uuid], ids: &[Uuid]) -> Result<Vec<Uuid>, Problem> {
+            Ok($table::table
+                .filter($table::id.eq_any(ids).and($table::owner_id.eq_any(owners)))
+                .select($table::id)
+                .load(connection)
+                .await?)
+        }
+    };
+}
+
+known_ids!(/// Airframes that are there already.
+    known_airframes, airframes);
+known_ids!(/// Components that are there already.
+    known_components, components);
+known_ids!(/// Installations that are there already.
+    known_installations, installations);
+known_ids!(/// Removals that are there already.
+    known_removals, removals);

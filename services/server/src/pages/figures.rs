@@ -270,7 +270,9 @@ fn plain(value: f64, decimals: usize) -> String {
 }
 
 fn group(text: &str) -> String {
-    let (sign, rest) = text.strip_prefix('-').map_or(("", text), |rest| ("-", rest));
+    let (sign, rest) = text
+        .strip_prefix('-')
+        .map_or(("", text), |rest| ("-", rest));
     let (whole, tail) = rest
         .split_once('.')
         .map_or((rest, None), |(whole, tail)| (whole, Some(tail)));

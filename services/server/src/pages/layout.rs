@@ -62,14 +62,10 @@ impl Shell {
 }
 
 impl Here {
-    /// The attribute that marks the current entry of the navigation, or nothing.
+    /// Whether this is the given entry of the navigation.
     #[must_use]
-    pub fn mark(self, entry: Self) -> &'static str {
-        if self == entry {
-            "aria-current=page"
-        } else {
-            ""
-        }
+    pub fn is(self, entry: Self) -> bool {
+        self == entry
     }
 }
 

@@ -176,3 +176,44 @@ pub(super) async fn usual_head_speeds(
         .load(connection)
         .await?)
 }
+
+/// Flights, minutes and thousand turns of the whole fleet, where each was kept.
+#[derive(Debug, Clone, Copy, QueryableByName)]
+pub(super) struct FleetTotals {
+    #[diesel(sql_type = diesel::sql_types::Double)]
+    pub flights: f64,
+    #[diesel(sql_type = diesel::sql_types::Double)]
+    pub minutes: f64,
+    #[diesel(sql_type = diesel::sql_types::Double)]
+    pub flights_with_turns: f64,
+    #[diesel(sql_type = diesel::sql_types::Double)]
+    pub rotor_krev: f64,
+}
+
+pub(super) async fn fleet_totals(connection: &mut Connection) -> Result<FleetTotals, Problem> {
+    Ok(diesel::sql_query(include_str!("fleet_totals.sql")).get_result(connection).await?)
+}
+
+/// Records of flights that are there already.
+///
+/// # Errors
+/// When the database is away.
+pub async fn known_flights(connection: &mut Connection, owners: &[Uuid], ids: &[Uuid]) -> Result<Vec<Uuid>, Problem> {
+    Ok(flights::table
+        .filter(flights::id.eq_any(ids).and(flights::owner_id.eq_any(owners)))
+        .select(flights::id)
+        .load(connection)
+        .await?)
+}
+
+/// Readings that are there already.
+///
+/// # Errors
+/// When the database is away.
+pub async fn known_readings(connection: &mut Connection, owners: &[Uuid], ids: &[Uuid]) -> Result<Vec<Uuid>, Problem> {
+    Ok(usage_readings::table
+        .filter(usage_readings::id.eq_any(ids).and(usage_readings::owner_id.eq_any(owners)))
+        .select(usage_readings::id)
+        .load(connection)
+        .await?)
+}

@@ -71,10 +71,10 @@ pub(super) async fn start() -> Result<Server, HarnessError> {
         administrator,
         maintenance: "postgres".to_owned(),
         freshly_started: true,
-        _hold: Hold::Container(Running {
+        _hold: Hold::Container(Box::new(Running {
             _container: container,
             _janitor: janitor,
-        }),
+        })),
     })
 }
 

@@ -50,10 +50,7 @@ pub(super) fn start() -> Result<Server, HarnessError> {
     let users_path = folder.join("users");
     let janitor = Janitor::start(
         STOP,
-        &[
-            users_path.as_os_str(),
-            cluster.server_folder().as_os_str(),
-        ],
+        &[users_path.as_os_str(), cluster.server_folder().as_os_str()],
     )?;
     let connection = cluster.leave_running();
     Ok(Server {

@@ -21,7 +21,7 @@ pub(super) struct Server {
 /// What keeps a server alive.
 enum Hold {
     Given,
-    Container(#[expect(dead_code, reason = "held, not read")] container::Running),
+    Container(#[expect(dead_code, reason = "held, not read")] Box<container::Running>),
     Local(#[expect(dead_code, reason = "held, not read")] local::Share),
 }
 

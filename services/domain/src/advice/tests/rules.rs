@@ -18,6 +18,28 @@ fn parts_that_wear_out_are_renewed_at_the_age_the_targets_give() {
 }
 
 #[test]
+fn both_ages_are_shown_and_the_lesser_counts() {
+    let sample = spread(3.2, 360.0, 400, 400.0);
+    let renewal = advise(&well_kept("tail-belt", &sample)).replacement;
+    let (interval, flight) = (
+        renewal.age_at_interval_target.unwrap(),
+        renewal.age_at_flight_target.unwrap(),
+    );
+    assert!(flight < interval);
+    assert_eq!(renewal.value, Some(flight));
+}
+
+#[test]
+fn an_age_shorter_than_common_practice_says_what_practice_is() {
+    let sample = unfailed(10, 150.0);
+    let why = advise(&input("tail-belt", &sample)).replacement.why;
+    assert!(
+        why.contains("Commonly such parts are renewed between 150 and 300 flights"),
+        "{why}"
+    );
+}
+
+#[test]
 fn constant_risk_gives_no_planned_renewal_but_looks() {
     let sample = spread(1.0, 300.0, 60, 400.0);
     let advice = advise(&well_kept("tail-belt", &sample));
@@ -303,4 +325,59 @@ fn advice_is_good_for_ninety_days() {
     let sample = unfailed(10, 100.0);
     let advice = advise(&input("tail-belt", &sample));
     assert_eq!((advice.valid_until - advice.data_as_of).num_days(), 90);
+}
+
+#[test]
+fn the_chance_ahead_has_its_upper_limit_above_it_and_stops_where_the_records_stop() {
+    let sample = spread(3.2, 360.0, 100, 400.0);
+    let advice = advise(&AdviceInput {
+        age: Some(385.0),
+        ..well_kept("tail-belt", &sample)
+    });
+    let flights: Vec<f64> = advice
+        .risk_ahead
+        .iter()
+        .map(|ahead| ahead.flights)
+        .collect();
+    assert_eq!(flights, [1.0, 5.0, 10.0]);
+    for ahead in &advice.risk_ahead {
+        assert!(
+            ahead.chance.unwrap() < ahead.upper && ahead.upper < 0.5,
+            "{ahead:?}"
+        );
+    }
+}
+
+#[test]
+fn the_chance_ahead_at_the_end_of_the_span_is_the_target() {
+    let sample = spread(3.2, 360.0, 100, 400.0);
+    let advice = advise(&AdviceInput {
+        age: Some(100.0),
+        ..well_kept("tail-belt", &sample)
+    });
+    let span = advice.inspection.span.unwrap();
+    let at_20 = advice.risk_ahead.last().unwrap();
+    assert_eq!(span >= at_20.span, at_20.upper <= 0.02);
+}
+
+#[test]
+fn every_schema_that_advice_refers_to_is_listed_once() {
+    let mut schemas = Vec::new();
+    <Advice as utoipa::ToSchema>::schemas(&mut schemas);
+    let mut by_name = std::collections::BTreeMap::new();
+    for (name, schema) in &schemas {
+        let text = serde_json::to_string(schema).unwrap();
+        let first = by_name.entry(name.clone()).or_insert_with(|| text.clone());
+        assert_eq!(*first, text, "{name} has two meanings");
+    }
+    let advice = serde_json::to_string(&<Advice as utoipa::PartialSchema>::schema()).unwrap();
+    for text in by_name.values().chain([&advice]) {
+        for named in text.split("#/components/schemas/").skip(1) {
+            let name: String = named.chars().take_while(|c| *c != '"').collect();
+            assert!(
+                by_name.contains_key(&name),
+                "{name} is referred to but not listed"
+            );
+        }
+    }
 }

@@ -109,3 +109,17 @@ fn eleven_dampers_and_one_failure_give_the_worked_lower_scale() {
     assert_near(with.quantile_lower(0.10, 0.9).unwrap(), 33.6, 0.1);
     assert_near(without.scale_lower(0.9).unwrap(), 95.8, 0.1);
 }
+
+#[test]
+fn the_chance_over_the_next_ten_flights_of_shape_3_and_scale_220_grows_as_worked() {
+    let part = curve(3.0, 220.0);
+    for (age, chance) in [
+        (0.0, 0.0001),
+        (50.0, 0.0085),
+        (80.0, 0.020),
+        (120.0, 0.043),
+        (150.0, 0.066),
+    ] {
+        assert_near(part.risk_upper(age, 10.0).unwrap(), chance, 0.0006);
+    }
+}

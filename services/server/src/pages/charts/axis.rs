@@ -187,10 +187,6 @@ impl Plot {
     }
 
     pub(super) fn draw_base(&self, drawing: &mut Drawing) {
-        drawing.line(
-            "axis",
-            (self.left, self.bottom),
-            (self.right, self.bottom),
-        );
+        drawing.line("axis", (self.left, self.bottom), (self.right, self.bottom));
     }
 }

@@ -10,8 +10,8 @@ use crate::pages::figures::{self, ScaleWords};
 
 /// Shares failed that may carry a tick, in the order of rising share.
 const SHARES: [f64; 17] = [
-    0.000_1, 0.000_2, 0.000_5, 0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.7, 0.9, 0.97,
-    0.99, 0.999,
+    0.000_1, 0.000_2, 0.000_5, 0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.7, 0.9,
+    0.97, 0.99, 0.999,
 ];
 
 /// A failure at its plotted height.
@@ -237,15 +237,17 @@ fn band(chart: &ProbabilityChart, across: &Scale, up: &Scale) -> Trace {
     if chart.band.len() < 2 {
         return Trace::default();
     }
-    let lower = chart.band.iter().map(|limits| (limits.lower, limits.failed));
+    let lower = chart
+        .band
+        .iter()
+        .map(|limits| (limits.lower, limits.failed));
     let upper = chart.band.iter().rev();
     let upper = upper.map(|limits| (limits.upper, limits.failed));
-    let mut trace = Trace::through(lower.chain(upper).map(|(age, failed)| {
-        (
-            across.place_freely(age),
-            up.place_freely(height(failed)),
-        )
-    }));
+    let mut trace = Trace::through(
+        lower
+            .chain(upper)
+            .map(|(age, failed)| (across.place_freely(age), up.place_freely(height(failed)))),
+    );
     trace.close();
     trace
 }

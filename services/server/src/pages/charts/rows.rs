@@ -4,7 +4,7 @@ use super::{ProbabilityChart, SurvivalChart};
 use crate::pages::figures;
 
 /// More rows than this would make the page heavier than a phone should load at a flying field.
-const MOST_ROWS: usize = 250;
+const MOST_ROWS: usize = 200;
 
 /// A figure as written and as computed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -61,7 +61,9 @@ impl SurvivalChart {
         let mut censored = Some(0);
         for point in &self.points {
             if !point.is_step() {
-                censored = censored.zip(point.censored).map(|(before, here)| before + here);
+                censored = censored
+                    .zip(point.censored)
+                    .map(|(before, here)| before + here);
                 continue;
             }
             rows.push(CurveRow {

@@ -202,7 +202,8 @@ fn draw(chart: &SurvivalChart, place: Place) -> String {
     plot.draw_base(&mut drawing);
     if let Some(overlay) = &chart.overlay {
         let within = overlay.places.iter().filter(|(age, _)| *age <= end);
-        let trace = Trace::through(within.map(|(age, share)| (across.place(*age), up.place(*share))));
+        let trace =
+            Trace::through(within.map(|(age, share)| (across.place(*age), up.place(*share))));
         drawing.path("model", &trace);
     }
     drawing.path("estimate", &stairs(&steps, &across, &up));
@@ -229,7 +230,10 @@ fn draw(chart: &SurvivalChart, place: Place) -> String {
 fn entries(chart: &SurvivalChart) -> Vec<(Mark, String)> {
     let mut entries = vec![(Mark::Estimate, chart.estimator.clone())];
     if chart.points.iter().any(|point| point.lower.is_some()) {
-        entries.push((Mark::Band, format!("{} limits", figures::level(chart.level))));
+        entries.push((
+            Mark::Band,
+            format!("{} limits", figures::level(chart.level)),
+        ));
     }
     if let Some(overlay) = &chart.overlay {
         entries.push((Mark::Model, overlay.label.clone()));
@@ -352,7 +356,9 @@ fn draw_at_risk(
     let y = plot.bottom + 60.0;
     drawing.text("soft", (4.0, y), Anchor::Start, "At risk");
     for tick in ticks {
-        let number = chart.at_risk(*tick).map_or_else(String::new, figures::count);
+        let number = chart
+            .at_risk(*tick)
+            .map_or_else(String::new, figures::count);
         drawing.text("", (across.place(*tick), y), Anchor::Middle, &number);
     }
 }

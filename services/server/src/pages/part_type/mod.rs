@@ -1,5 +1,6 @@
 //! The page of one part type: the suggestion first, then what it rests on.
 
+mod from_report;
 mod view;
 
 use askama::Template;

@@ -16,7 +16,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use utoipa::ToSchema;
 
 /// The largest JSON body in bytes, unless a route says otherwise.
-pub const LIMIT: usize = 1024 * 1024;
+pub const USUAL_LIMIT: usize = 1024 * 1024;
 
 /// Compiled schemas of the request bodies, taken from the API description.
 pub struct Schemas {
@@ -106,14 +106,14 @@ fn pointer_of(path: &serde_path_to_error::Path) -> String {
 
 /// A checked body, with the fingerprint that tells a retried request from another one.
 #[derive(Debug)]
-pub struct Body<T> {
+pub struct Body<T, const LIMIT: usize = USUAL_LIMIT> {
     /// What was sent.
     pub value: T,
     /// SHA-256 over method, address and bytes.
     pub fingerprint: [u8; 32],
 }
 
-impl<T: DeserializeOwned + ToSchema + 'static> FromRequest for Body<T> {
+impl<T: DeserializeOwned + ToSchema + 'static, const LIMIT: usize> FromRequest for Body<T, LIMIT> {
     type Error = Problem;
     type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
 

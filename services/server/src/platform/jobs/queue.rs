@@ -114,3 +114,22 @@ pub async fn fail(connection: &mut Connection, job: &QueuedJob, cause: &str) -> 
 pub async fn waiting(connection: &mut Connection) -> Result<i64, Problem> {
     Ok(dsl::jobs.filter(dsl::state.ne("dead")).count().get_result(connection).await?)
 }
+
+/// Whether anything that was recorded is not worked in yet.
+///
+/// # Errors
+/// When the database is away.
+pub async fn is_busy(connection: &mut Connection) -> Result<bool, Problem> {
+    let found: Busy = diesel::sql_query(
+        "SELECT EXISTS (SELECT 1 FROM outbox) OR EXISTS (SELECT 1 FROM jobs WHERE state <> 'dead') AS busy",
+    )
+    .get_result(connection)
+    .await?;
+    Ok(found.busy)
+}
+
+#[derive(QueryableByName)]
+struct Busy {
+    #[diesel(sql_type = diesel::sql_types::Bool)]
+    busy: bool,
+}

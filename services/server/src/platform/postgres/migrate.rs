@@ -50,18 +50,28 @@ pub fn migration_names() -> Vec<String> {
 /// # Errors
 /// When the database is away, a step fails, or the schema is newer than this binary.
 pub async fn migrate(url: &str) -> Result<MigrationSummary, MigrateError> {
-    let mut connection = AsyncPgConnection::establish(url)
-        .await
-        .map_err(|error| MigrateError::Connection(error.to_string()))?;
-    // Held by the session and freed with it, however this function ends.
-    connection
-        .batch_execute(&format!("SELECT pg_advisory_lock({MIGRATION_LOCK})"))
-        .await
-        .map_err(|error| MigrateError::Connection(error.to_string()))?;
-    let mut harness = AsyncMigrationHarness::new(connection);
-    tokio::task::spawn_blocking(move || run(&mut harness))
-        .await
-        .map_err(|error| MigrateError::Step(error.to_string()))?
+    let url = url.to_owned();
+    // Diesel's migrations block, and their bridge needs a multi-threaded runtime: they get a thread and a runtime of their own.
+    tokio::task::spawn_blocking(move || {
+        let runtime = tokio::runtime::Builder::new_multi_thread()
+            .worker_threads(1)
+            .enable_all()
+            .build()
+            .map_err(|error| MigrateError::Step(error.to_string()))?;
+        runtime.block_on(async move {
+            let mut connection = AsyncPgConnection::establish(&url)
+                .await
+                .map_err(|error| MigrateError::Connection(error.to_string()))?;
+            // Held by the session and freed with it, however this function ends.
+            connection
+                .batch_execute(&format!("SELECT pg_advisory_lock({MIGRATION_LOCK})"))
+                .await
+                .map_err(|error| MigrateError::Connection(error.to_string()))?;
+            run(&mut AsyncMigrationHarness::new(connection))
+        })
+    })
+    .await
+    .map_err(|error| MigrateError::Step(error.to_string()))?
 }
 
 fn run(harness: &mut AsyncMigrationHarness<AsyncPgConnection>) -> Result<MigrationSummary, MigrateError> {

@@ -95,7 +95,7 @@ table! {
 table! {
     fits (id) {
         id -> Uuid, part_type_key -> Text, scale -> Text, engine_version -> Text, data_digest -> Text,
-        data_as_of -> Timestamptz, contributors -> Jsonb, lives -> Text, report -> Text, advice -> Text,
+        data_as_of -> Timestamptz, inputs -> Text, report -> Text, advice -> Text,
         created_at -> Timestamptz,
     }
 }

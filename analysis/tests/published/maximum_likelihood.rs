@@ -1,8 +1,6 @@
 //! Fits and their limits against published data sets.
 
-mod golden;
-
-use golden::{Agreement, cases, observations, sample};
+use crate::golden::{Agreement, cases, observations, sample};
 use serde_json::Value;
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::{Fit, FitError, fit};
@@ -22,13 +20,25 @@ fn compare_estimates(fit: &Fit, expected: &Value, agreement: &mut Agreement) {
     for (name, want) in expected["params"].as_object().expect("parameters") {
         agreement.option("parameters", fit.parameter(name), want, 1e-6, 0.0);
     }
-    agreement.option("loglik", Some(fit.log_likelihood), &expected["loglik"], 1e-6, 0.0);
+    agreement.option(
+        "loglik",
+        Some(fit.log_likelihood),
+        &expected["loglik"],
+        1e-6,
+        0.0,
+    );
     agreement.option("criteria", Some(fit.aic), &expected["aic"], 1e-6, 0.0);
     agreement.option("criteria", fit.aicc, &expected["aicc"], 1e-6, 0.0);
     agreement.option("criteria", Some(fit.bic), &expected["bic"], 1e-6, 0.0);
     assert_eq!(Some(fit.lives), expected["n"].as_u64());
-    assert_eq!(Some(fit.failures), expected["n_not_right_censored"].as_u64());
-    for (name, got) in [("cov_natural", &fit.covariance), ("cov_log", &fit.log_covariance)] {
+    assert_eq!(
+        Some(fit.failures),
+        expected["n_not_right_censored"].as_u64()
+    );
+    for (name, got) in [
+        ("cov_natural", &fit.covariance),
+        ("cov_log", &fit.log_covariance),
+    ] {
         let got = got.as_ref().expect("a covariance");
         let want = |i: usize, j: usize| expected[name][i][j].as_f64().expect("a number");
         for i in 0..got.len() {
@@ -49,11 +59,26 @@ fn compare_limits(sample: &Sample, fit: &Fit, expected: &Value, agreement: &mut 
         }
     }
     for name in ["shape", "sigma"] {
-        let Some(levels) = expected[format!("{name}_lr_ci")].as_object() else { continue };
+        let Some(levels) = expected[format!("{name}_lr_ci")].as_object() else {
+            continue;
+        };
         for (confidence, want) in levels {
-            let got = likelihood_ratio::parameter_limits(sample, fit, name, level(confidence)).expect("limits");
-            agreement.option(&format!("lr shape@{confidence} lower"), got.lower, &want[0], 1e-4, 0.0);
-            agreement.option(&format!("lr shape@{confidence} upper"), got.upper, &want[1], 1e-4, 0.0);
+            let got = likelihood_ratio::parameter_limits(sample, fit, name, level(confidence))
+                .expect("limits");
+            agreement.option(
+                &format!("lr shape@{confidence} lower"),
+                got.lower,
+                &want[0],
+                1e-4,
+                0.0,
+            );
+            agreement.option(
+                &format!("lr shape@{confidence} upper"),
+                got.upper,
+                &want[1],
+                1e-4,
+                0.0,
+            );
         }
     }
     for (share, want) in expected["blife"].as_object().expect("quantiles") {
@@ -67,16 +92,29 @@ fn compare_limits(sample: &Sample, fit: &Fit, expected: &Value, agreement: &mut 
             agreement.option("wald", got.upper, &limits[1], 1e-5, 0.0);
         }
         for (confidence, limits) in want["lr"].as_object().into_iter().flatten() {
-            let got = likelihood_ratio::quantile_limits(sample, fit, p, level(confidence)).expect("limits");
-            agreement.option(&format!("lr quantile@{share} {confidence} lower"), got.lower, &limits[0], 1e-4, 0.0);
-            agreement.option(&format!("lr quantile@{share} {confidence} upper"), got.upper, &limits[1], 1e-4, 0.0);
+            let got = likelihood_ratio::quantile_limits(sample, fit, p, level(confidence))
+                .expect("limits");
+            agreement.option(
+                &format!("lr quantile@{share} {confidence} lower"),
+                got.lower,
+                &limits[0],
+                1e-4,
+                0.0,
+            );
+            agreement.option(
+                &format!("lr quantile@{share} {confidence} upper"),
+                got.upper,
+                &limits[1],
+                1e-4,
+                0.0,
+            );
         }
     }
 }
 
 #[test]
 fn published_data_sets_give_the_published_fits_and_limits() {
-    for case in cases(include_str!("data/maximum_likelihood.json")) {
+    for case in cases(include_str!("../data/maximum_likelihood.json")) {
         let name = case["id"].as_str().expect("a name");
         let sample = sample(case["data"].as_str().expect("a data set"));
         let fit = fit(&sample, family(&case)).expect(name);
@@ -89,13 +127,19 @@ fn published_data_sets_give_the_published_fits_and_limits() {
 
 #[test]
 fn an_estimate_exists_exactly_where_the_likelihood_has_a_top() {
-    for case in cases(include_str!("data/existence.json")) {
+    for case in cases(include_str!("../data/existence.json")) {
         let name = case["id"].as_str().expect("a name");
         let sample = sample(case["data"].as_str().expect("a data set"));
         let fitted = fit(&sample, family(&case));
         if case["expected"]["status"] == "no_mle" {
             let error = fitted.expect_err(name);
-            assert!(matches!(error, FitError::NoFailures | FitError::NoFiniteMaximum { .. }), "{name}: {error}");
+            assert!(
+                matches!(
+                    error,
+                    FitError::NoFailures | FitError::NoFiniteMaximum { .. }
+                ),
+                "{name}: {error}"
+            );
         } else {
             let fit = fitted.expect(name);
             let mut agreement = Agreement::default();
@@ -108,23 +152,35 @@ fn an_estimate_exists_exactly_where_the_likelihood_has_a_top() {
 
 #[test]
 fn worked_handbook_samples_give_their_printed_values() {
-    for case in cases(include_str!("data/worked.json")) {
+    for case in cases(include_str!("../data/worked.json")) {
         let name = case["id"].as_str().expect("a name");
         let rows = |kind: &str, build: fn(f64) -> Observation| -> Vec<Observation> {
             case[kind]
                 .as_array()
                 .expect("rows")
                 .iter()
-                .map(|row| build(row[0].as_f64().expect("age")).times(row[1].as_u64().expect("count")))
+                .map(|row| {
+                    build(row[0].as_f64().expect("age")).times(row[1].as_u64().expect("count"))
+                })
                 .collect()
         };
-        let lives = [rows("failed", Observation::exact), rows("running", Observation::right_censored)].concat();
+        let lives = [
+            rows("failed", Observation::exact),
+            rows("running", Observation::right_censored),
+        ]
+        .concat();
         let fit = fit(&Sample::new(lives).expect("valid"), Family::Weibull).expect(name);
         let want = &case["expected"];
         let mut agreement = Agreement::default();
         agreement.option("shape", fit.parameter("shape"), &want["shape"], 1e-4, 0.0);
         agreement.option("scale", fit.parameter("scale"), &want["scale"], 1e-5, 0.0);
-        agreement.option("loglik", Some(fit.log_likelihood), &want["log_likelihood"], 1e-6, 0.0);
+        agreement.option(
+            "loglik",
+            Some(fit.log_likelihood),
+            &want["log_likelihood"],
+            1e-6,
+            0.0,
+        );
         agreement.option("B10", fit.quantile(0.1), &want["t10"], 2e-4, 0.0);
         agreement.settle(name);
     }
@@ -135,7 +191,8 @@ fn six_failures_in_1703_bearing_cages_reach_the_printed_lopsided_limits() {
     // Meeker and Escobar 1998, example 8.16: B10 3903, likelihood-ratio 95 % limits 2093 to 22144.
     let sample = sample("bearing-cage");
     let fit = fit(&sample, Family::Weibull).expect("a fit");
-    let limits = likelihood_ratio::quantile_limits(&sample, &fit, 0.1, Level::TWO_SIDED_95).expect("limits");
+    let limits =
+        likelihood_ratio::quantile_limits(&sample, &fit, 0.1, Level::TWO_SIDED_95).expect("limits");
     assert!((limits.value - 3903.0).abs() < 1.0);
     assert!((limits.lower.expect("lower") - 2094.0).abs() < 1.5);
     assert!((limits.upper.expect("upper") - 22144.0).abs() < 5.0);
@@ -157,14 +214,18 @@ fn two_modes_of_shock_absorbers_combine_as_a_series_system() {
         assert_eq!(got.parameters, want.parameters, "{cause:?}");
     }
     // The sum of the two likelihoods is that of the series system; separate shapes describe these lives better.
-    let separate: f64 =
-        parts.iter().map(|(_, part)| fit(part, Family::Weibull).expect("a fit").log_likelihood).sum();
+    let separate: f64 = parts
+        .iter()
+        .map(|(_, part)| fit(part, Family::Weibull).expect("a fit").log_likelihood)
+        .sum();
     assert!(separate.is_finite());
 }
 
 #[test]
 fn twenty_eight_failures_in_4156_lives_have_shape_one_fifth() {
-    let mut rows: Vec<Observation> = (0..28).map(|i| Observation::exact(1.0 + 40.0 * f64::from(i * i))).collect();
+    let mut rows: Vec<Observation> = (0..28)
+        .map(|i| Observation::exact(1.0 + 40.0 * f64::from(i * i)))
+        .collect();
     rows.push(Observation::right_censored(30_000.0).times(4128));
     let sample = Sample::new(rows).expect("valid");
     let fit = fit(&sample, Family::Weibull).expect("a fit");
@@ -177,7 +238,8 @@ fn twenty_eight_failures_in_4156_lives_have_shape_one_fifth() {
 fn one_sided_limits_at_95_are_the_sides_of_two_sided_limits_at_90() {
     let sample = sample("ball-bearings");
     let fit = fit(&sample, Family::Weibull).expect("a fit");
-    let both = likelihood_ratio::quantile_limits(&sample, &fit, 0.1, Level::TWO_SIDED_90).expect("limits");
+    let both =
+        likelihood_ratio::quantile_limits(&sample, &fit, 0.1, Level::TWO_SIDED_90).expect("limits");
     for (side, want) in [(Side::Lower, both.lower), (Side::Upper, both.upper)] {
         let one = Level::new(0.95, side).expect("a level");
         let got = likelihood_ratio::quantile_limits(&sample, &fit, 0.1, one).expect("limits");

@@ -1,13 +1,17 @@
 //! A validated set of lives in one canonical order.
 
-use std::cmp::Ordering;
-use std::fmt;
+mod fault;
+mod tally;
 
-use serde::Serialize;
+pub use fault::{ObservationFault, SampleError};
+
+use std::cmp::Ordering;
+
 use sha2::{Digest, Sha256};
 
 use crate::observation::{Ending, Observation};
-use crate::summation::Sum;
+use fault::{check, fault};
+use tally::Tally;
 
 /// Lives beyond this number are refused: counts are added as floating point numbers without loss only below it.
 const MOST_LIVES: u64 = 1 << 53;
@@ -21,51 +25,6 @@ pub struct Sample {
     rows: Vec<Observation>,
     dead_on_arrival: u64,
     tally: Tally,
-}
-
-#[derive(Clone, Debug, Default, PartialEq)]
-struct Tally {
-    exact: u64,
-    right: u64,
-    left: u64,
-    interval: u64,
-    delayed: u64,
-    usage: f64,
-    longest: f64,
-}
-
-/// One value that breaks a rule of [`Observation`].
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct ObservationFault {
-    /// Position of the row as given, from 0.
-    pub row: usize,
-    /// Name of the field at fault.
-    pub field: &'static str,
-    /// The rule it breaks.
-    pub rule: &'static str,
-    /// The value as given, as text.
-    pub value: String,
-}
-
-/// Every fault found in the rows given.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub struct SampleError {
-    /// At least one fault, in the order of the rows.
-    pub faults: Vec<ObservationFault>,
-}
-
-impl fmt::Display for SampleError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} faults in the observations", self.faults.len())?;
-        match self.faults.first() {
-            Some(first) => write!(
-                f,
-                "; first: row {}, {} {} but is {}",
-                first.row, first.field, first.rule, first.value
-            ),
-            None => Ok(()),
-        }
-    }
 }
 
 impl Sample {
@@ -83,7 +42,12 @@ impl Sample {
             total = match total.checked_add(observation.count) {
                 Some(sum) if sum <= MOST_LIVES => sum,
                 _ => {
-                    faults.push(fault(row, "count", "must keep the total at or below 2^53", observation.count));
+                    faults.push(fault(
+                        row,
+                        "count",
+                        "must keep the total at or below 2^53",
+                        observation.count,
+                    ));
                     total
                 }
             };
@@ -106,7 +70,9 @@ impl Sample {
         let mut merged: Vec<Observation> = Vec::with_capacity(rows.len());
         for row in rows {
             match merged.last_mut() {
-                Some(last) if canonical_order(last, &row) == Ordering::Equal => last.count += row.count,
+                Some(last) if canonical_order(last, &row) == Ordering::Equal => {
+                    last.count += row.count
+                }
                 _ => merged.push(row),
             }
         }
@@ -202,7 +168,11 @@ impl Sample {
                 }
             }
         }
-        hasher.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
+        hasher
+            .finalize()
+            .iter()
+            .map(|byte| format!("{byte:02x}"))
+            .collect()
     }
 
     /// Causes among the failures with their number, in order of name; unnamed first.
@@ -237,60 +207,6 @@ impl Sample {
                 (cause, sample)
             })
             .collect()
-    }
-}
-
-impl Tally {
-    fn of(rows: &[Observation]) -> Self {
-        let mut tally = Self::default();
-        let mut usage = Sum::default();
-        for row in rows {
-            *match row.ending() {
-                Ending::Exact => &mut tally.exact,
-                Ending::RightCensored => &mut tally.right,
-                Ending::LeftCensored => &mut tally.left,
-                Ending::IntervalCensored => &mut tally.interval,
-            } += row.count;
-            if row.entry > 0.0 {
-                tally.delayed += row.count;
-            }
-            usage.add(row.count as f64 * (row.lower - row.entry));
-            let end = if row.upper.is_finite() { row.upper } else { row.lower };
-            tally.longest = tally.longest.max(end);
-        }
-        tally.usage = usage.total();
-        tally
-    }
-}
-
-fn check(row: usize, observation: &Observation, faults: &mut Vec<ObservationFault>) {
-    let Observation {
-        entry, lower, upper, ..
-    } = *observation;
-    if !(entry.is_finite() && entry >= 0.0) {
-        faults.push(fault(row, "entry", "must be finite and at least 0", entry));
-        return;
-    }
-    if !(lower.is_finite() && lower >= entry) {
-        faults.push(fault(row, "lower", "must be finite and at least entry", lower));
-        return;
-    }
-    if upper.is_nan() || upper < lower {
-        faults.push(fault(row, "upper", "must be at least lower, or infinite", upper));
-    } else if entry > 0.0 && upper <= entry {
-        faults.push(fault(row, "upper", "must lie above entry for a failure", upper));
-    }
-    if observation.count == 0 {
-        faults.push(fault(row, "count", "must be at least 1", observation.count));
-    }
-}
-
-fn fault(row: usize, field: &'static str, rule: &'static str, value: impl fmt::Display) -> ObservationFault {
-    ObservationFault {
-        row,
-        field,
-        rule,
-        value: value.to_string(),
     }
 }
 

@@ -1,7 +1,5 @@
 //! Published data sets and the values expected of them.
 
-#![allow(dead_code, reason = "each test binary uses a part of this")]
-
 use serde_json::Value;
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::sample::Sample;
@@ -14,7 +12,8 @@ pub fn cases(text: &str) -> Vec<Value> {
 
 /// The columns of a data set by name.
 pub fn columns(name: &str) -> Value {
-    let all: Value = serde_json::from_str(include_str!("../data/lives.json")).expect("the file is JSON");
+    let all: Value =
+        serde_json::from_str(include_str!("../data/lives.json")).expect("the file is JSON");
     let found = all[name]["columns"].clone();
     assert!(found.is_object(), "no data set {name}");
     found
@@ -29,13 +28,20 @@ pub fn observations(name: &str) -> Vec<Observation> {
             let lower = number("lower", row).unwrap_or(0.0);
             let upper = number("upper", row).unwrap_or(f64::INFINITY);
             let entry = number("entry", row).unwrap_or(0.0);
-            let lower = if columns["status"][row] == 2 { entry } else { lower };
+            let lower = if columns["status"][row] == 2 {
+                entry
+            } else {
+                lower
+            };
             Observation {
                 entry,
                 lower,
                 upper,
-                cause: columns["cause"][row].as_u64().filter(|cause| *cause > 0).map(|cause| cause.to_string()),
-                count: number("count", row).map_or(1, |count| count as u64),
+                cause: columns["cause"][row]
+                    .as_u64()
+                    .filter(|cause| *cause > 0)
+                    .map(|cause| cause.to_string()),
+                count: columns["count"][row].as_u64().unwrap_or(1),
             }
         })
         .collect()
@@ -57,30 +63,53 @@ impl Agreement {
     /// Compares with `|got - want| <= tolerance * max(|want|, floor)`.
     pub fn close(&mut self, what: &str, got: f64, want: f64, tolerance: f64, floor: f64) {
         let scale = want.abs().max(floor);
-        let gap = if got == want { 0.0 } else { (got - want).abs() / scale };
+        let gap = if got == want {
+            0.0
+        } else {
+            (got - want).abs() / scale
+        };
         let kind = what.split('@').next().unwrap_or(what).to_owned();
         match self.worst.iter_mut().find(|entry| entry.0 == kind) {
             Some(entry) => entry.1 = entry.1.max(gap),
             None => self.worst.push((kind, gap)),
         }
         if gap.is_nan() || gap > tolerance {
-            self.faults.push(format!("{what}: got {got:e}, want {want:e}, off by {gap:.2e} > {tolerance:.0e}"));
+            self.faults.push(format!(
+                "{what}: got {got:e}, want {want:e}, off by {gap:.2e} > {tolerance:.0e}"
+            ));
         }
     }
 
     /// As [`Self::close`], where null and none must agree.
-    pub fn option(&mut self, what: &str, got: Option<f64>, want: &Value, tolerance: f64, floor: f64) {
+    pub fn option(
+        &mut self,
+        what: &str,
+        got: Option<f64>,
+        want: &Value,
+        tolerance: f64,
+        floor: f64,
+    ) {
         match (got, want.as_f64()) {
             (Some(got), Some(want)) => self.close(what, got, want, tolerance, floor),
             (None, None) => {}
-            (got, want) => self.faults.push(format!("{what}: got {got:?}, want {want:?}")),
+            (got, want) => self
+                .faults
+                .push(format!("{what}: got {got:?}, want {want:?}")),
         }
     }
 
     /// Shows the largest differences and fails if any was too large.
     pub fn settle(self, case: &str) {
-        let shown: Vec<String> = self.worst.iter().map(|(kind, gap)| format!("{kind} {gap:.1e}")).collect();
+        let shown: Vec<String> = self
+            .worst
+            .iter()
+            .map(|(kind, gap)| format!("{kind} {gap:.1e}"))
+            .collect();
         println!("{case}: {}", shown.join(", "));
-        assert!(self.faults.is_empty(), "{case}:\n{}", self.faults.join("\n"));
+        assert!(
+            self.faults.is_empty(),
+            "{case}:\n{}",
+            self.faults.join("\n")
+        );
     }
 }

@@ -1,0 +1,97 @@
+//! What is wrong with rows that make no sample.
+
+use std::fmt;
+
+use serde::Serialize;
+
+use crate::observation::Observation;
+
+/// One value that breaks a rule of [`Observation`].
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ObservationFault {
+    /// Position of the row as given, from 0.
+    pub row: usize,
+    /// Name of the field at fault.
+    pub field: &'static str,
+    /// The rule it breaks.
+    pub rule: &'static str,
+    /// The value as given, as text.
+    pub value: String,
+}
+
+/// Every fault found in the rows given.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub struct SampleError {
+    /// At least one fault, in the order of the rows.
+    pub faults: Vec<ObservationFault>,
+}
+
+impl fmt::Display for SampleError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} faults in the observations", self.faults.len())?;
+        match self.faults.first() {
+            Some(first) => write!(
+                f,
+                "; first: row {}, {} {} but is {}",
+                first.row, first.field, first.rule, first.value
+            ),
+            None => Ok(()),
+        }
+    }
+}
+
+/// Adds every fault of one row.
+pub(super) fn check(row: usize, observation: &Observation, faults: &mut Vec<ObservationFault>) {
+    let Observation {
+        entry,
+        lower,
+        upper,
+        ..
+    } = *observation;
+    if !(entry.is_finite() && entry >= 0.0) {
+        faults.push(fault(row, "entry", "must be finite and at least 0", entry));
+        return;
+    }
+    if !(lower.is_finite() && lower >= entry) {
+        faults.push(fault(
+            row,
+            "lower",
+            "must be finite and at least entry",
+            lower,
+        ));
+        return;
+    }
+    if upper.is_nan() || upper < lower {
+        faults.push(fault(
+            row,
+            "upper",
+            "must be at least lower, or infinite",
+            upper,
+        ));
+    } else if entry > 0.0 && upper <= entry {
+        faults.push(fault(
+            row,
+            "upper",
+            "must lie above entry for a failure",
+            upper,
+        ));
+    }
+    if observation.count == 0 {
+        faults.push(fault(row, "count", "must be at least 1", observation.count));
+    }
+}
+
+/// One fault, with its value as text.
+pub(super) fn fault(
+    row: usize,
+    field: &'static str,
+    rule: &'static str,
+    value: impl fmt::Display,
+) -> ObservationFault {
+    ObservationFault {
+        row,
+        field,
+        rule,
+        value: value.to_string(),
+    }
+}

@@ -1,0 +1,100 @@
+//! Special functions against exact values and in their extremes.
+
+use wearbook_analysis::solve::root;
+use wearbook_analysis::special::beta::{beta_probability, beta_quantile};
+use wearbook_analysis::special::gamma::{chi_square_quantile, chi_square_upper};
+use wearbook_analysis::special::normal;
+
+fn near(got: f64, want: f64, tolerance: f64) {
+    assert!(
+        (got / want - 1.0).abs() <= tolerance,
+        "got {got:e}, want {want:e}"
+    );
+}
+
+#[test]
+fn chi_square_quantiles_of_two_degrees_are_logarithms() {
+    for p in [1e-300, 1e-12, 0.01, 0.5, 0.9, 0.999_999] {
+        near(chi_square_quantile(p, 2.0), -2.0 * (-p).ln_1p(), 1e-12);
+    }
+}
+
+#[test]
+fn chi_square_quantiles_hold_for_small_freedom_and_small_probability() {
+    // Leading term of the series: p = (x/2)^a / Gamma(a + 1), a = 0.3; the next term is of relative size x.
+    let p = 1e-3;
+    let x = chi_square_quantile(p, 0.6);
+    let gamma = libm::tgamma(1.3);
+    near(x, 2.0 * (p * gamma).powf(1.0 / 0.3), 1e-9);
+}
+
+#[test]
+fn chi_square_quantiles_invert_the_probability() {
+    for freedom in [0.02, 0.6, 1.0, 2.0, 14.0, 333.0, 4e5] {
+        for p in [1e-10, 1e-3, 0.05, 0.5, 0.95, 1.0 - 1e-9] {
+            let x = chi_square_quantile(p, freedom);
+            if x > 0.0 {
+                near(1.0 - chi_square_upper(x, freedom), p, 1e-6);
+                near(chi_square_upper(x, freedom), 1.0 - p, 1e-6);
+            }
+        }
+    }
+}
+
+#[test]
+fn normal_quantiles_invert_both_tails() {
+    near(normal::quantile(0.975), 1.959_963_984_540_054, 1e-14);
+    near(normal::quantile(0.025), -1.959_963_984_540_054, 1e-14);
+    near(normal::upper_quantile(-1e6), 1_414.207_2, 1e-6);
+    for ln_tail in [-1e8, -1e3, -40.0, -1.0, -0.7, -0.1, -1e-8] {
+        near(
+            normal::ln_upper_tail(normal::upper_quantile(ln_tail)),
+            ln_tail,
+            1e-9,
+        );
+    }
+    assert!(normal::quantile(0.5).abs() < 1e-15);
+}
+
+#[test]
+fn the_scaled_error_function_is_smooth_where_its_forms_meet() {
+    near(
+        normal::scaled_erfc(4.0 - 1e-12),
+        normal::scaled_erfc(4.0),
+        1e-11,
+    );
+    near(
+        normal::scaled_erfc(1e8),
+        1.0 / (1e8 * std::f64::consts::PI.sqrt()),
+        1e-12,
+    );
+}
+
+#[test]
+fn beta_quantiles_of_the_ends_are_powers() {
+    for n in [1.0_f64, 7.0, 5_000.0] {
+        near(
+            beta_quantile(0.5, 1.0, n),
+            -(0.5_f64.ln() / n).exp_m1(),
+            1e-11,
+        );
+        near(beta_quantile(0.5, n, 1.0), (0.5_f64.ln() / n).exp(), 1e-11);
+        near(
+            beta_probability(beta_quantile(0.2, 3.5, n), 3.5, n),
+            0.2,
+            1e-9,
+        );
+    }
+}
+
+#[test]
+fn a_root_is_found_to_the_last_bits_or_not_at_all() {
+    near(
+        root(|x| x * x - 2.0, 0.0, 2.0).expect("a root"),
+        2.0_f64.sqrt(),
+        4e-16,
+    );
+    assert_eq!(root(|x| x * x + 1.0, -1.0, 1.0), None);
+    assert_eq!(root(|_| f64::NAN, 0.0, 1.0), None);
+    assert_eq!(root(|x| x, 0.0, 1.0), Some(0.0));
+}

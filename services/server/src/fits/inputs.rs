@@ -1,0 +1,81 @@
+//! Everything a fit and its advice depend on, kept as text beside them.
+
+use crate::platform::http::problem::Problem;
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use wearbook_analysis::report::{Options, Report, analyse};
+use wearbook_analysis::sample::Sample;
+use wearbook_domain::advice::{Advice, AdviceInput, ModeCount, advise};
+use wearbook_domain::catalogue::PartType;
+use wearbook_domain::ids::FitId;
+use wearbook_domain::lives::{Life, to_sample};
+use wearbook_domain::units::{Share, WearScale};
+
+/// The engine that made a fit.
+pub const ENGINE_VERSION: &str = concat!("wearbook-analysis ", env!("CARGO_PKG_VERSION"));
+
+/// What goes in. The same inputs give the same report and advice, byte for byte.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FitInputs {
+    /// The lives, in the order of their components' ids.
+    pub lives: Vec<Life>,
+    /// Lives of each contributor, largest first.
+    pub lives_per_contributor: Vec<u64>,
+    /// Mean wear of one flight on the scale, if anything was logged.
+    pub mean_wear_per_flight: Option<f64>,
+    /// Share of the components whose age is on record.
+    pub ages_known: Option<f64>,
+}
+
+impl FitInputs {
+    /// The lives as the statistics take them.
+    ///
+    /// # Errors
+    /// When a stored life breaks a rule of the sample, which is our fault.
+    pub fn sample(&self) -> Result<Sample, Problem> {
+        to_sample(&self.lives).map_err(Problem::internal)
+    }
+
+    /// The report of the engine on these lives.
+    #[must_use]
+    pub fn report(sample: &Sample) -> Report {
+        analyse(sample, &Options::default())
+    }
+
+    /// The advice that follows, in general or at one component's age.
+    #[must_use]
+    pub fn advice(
+        &self,
+        part_type: &PartType,
+        scale: WearScale,
+        sample: &Sample,
+        about: &About,
+        age: Option<f64>,
+    ) -> Advice {
+        let mut counts: BTreeMap<_, u64> = BTreeMap::new();
+        for mode in self.lives.iter().filter_map(|life| life.end.mode()) {
+            *counts.entry(mode.clone()).or_default() += 1;
+        }
+        let modes: Vec<ModeCount> =
+            counts.into_iter().map(|(mode, failures)| ModeCount { mode, failures }).collect();
+        advise(&AdviceInput {
+            lives_per_contributor: &self.lives_per_contributor,
+            modes: &modes,
+            age,
+            mean_wear_per_flight: self.mean_wear_per_flight,
+            ages_known: self.ages_known.and_then(|share| Share::new(share).ok()),
+            fit_id: about.fit,
+            ..AdviceInput::new(part_type, scale, sample, about.data_as_of)
+        })
+    }
+}
+
+/// Which fit the advice belongs to, and how fresh its data are.
+#[derive(Debug, Clone, Copy)]
+pub struct About {
+    /// The stored fit, if there is one.
+    pub fit: Option<FitId>,
+    /// The moment up to which records were read.
+    pub data_as_of: DateTime<Utc>,
+}

@@ -1,0 +1,180 @@
+//! Charts from an analysis.
+
+use wearbook_analysis::families::Family;
+use wearbook_analysis::report::{CurvePointReport, Estimator, ModelReport, Report};
+use wearbook_analysis::special::normal;
+
+use super::{
+    CurvePoint, Overlay, PlotPoint, ProbabilityChart, QuantileBand, SurvivalChart, WeibullLine,
+};
+use crate::pages::Shown;
+use crate::pages::figures::{Estimate, ScaleWords};
+
+/// Shares failed at which an analysis should give quantiles for a smooth band on the plot.
+pub const PLOT_SHARES: [f64; 12] = [
+    0.001, 0.003, 0.01, 0.03, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.9, 0.98,
+];
+/// Places at which a fitted curve is drawn.
+const PLACES: u32 = 96;
+
+/// The family's name in a sentence.
+#[must_use]
+pub fn family_name(family: Family) -> &'static str {
+    match family {
+        Family::Exponential => "exponential",
+        Family::Weibull => "Weibull",
+        Family::Lognormal => "lognormal",
+        Family::Loglogistic => "log-logistic",
+    }
+}
+
+/// Share still working at `age` by a fitted model; `None` if the model was not fitted.
+#[must_use]
+pub fn model_survival(model: &ModelReport, age: f64) -> Option<f64> {
+    let parameters = model.parameters.as_ref()?;
+    let read = |name| parameters.get(name).map(|parameter| parameter.value);
+    if age <= 0.0 {
+        return Some(1.0);
+    }
+    let share = match model.family {
+        Family::Exponential => (-age / read("mean")?).exp(),
+        Family::Weibull => (-(age / read("scale")?).powf(read("shape")?)).exp(),
+        Family::Lognormal => normal::ln_upper_tail((age.ln() - read("mu")?) / read("sigma")?).exp(),
+        Family::Loglogistic => (1.0 + (age / read("scale")?).powf(read("shape")?)).recip(),
+    };
+    share.is_finite().then_some(share)
+}
+
+/// The age by which 10 in 100 have failed by the chosen model, with its limits.
+#[must_use]
+pub fn decile(report: &Report) -> Option<Estimate> {
+    let model = report.model(report.chosen.as_ref()?.family)?;
+    let quantile = model.quantiles.iter().find(|q| (q.p - 0.1).abs() < 1e-9)?;
+    Some(Estimate {
+        value: quantile.value?,
+        lower: quantile.lower,
+        upper: quantile.upper,
+    })
+}
+
+impl SurvivalChart {
+    /// The survival curve of an analysis with its chosen model laid over it, without a renewal.
+    ///
+    /// # Errors
+    /// The reason, in words for a reader, why there is no curve worth drawing.
+    pub fn from_report(report: &Report, id: &str, subject: &str, scale: ScaleWords) -> Shown<Self> {
+        let sample = &report.sample;
+        if sample.lives == 0 {
+            return Err("no lives have been recorded yet.".to_owned());
+        }
+        if sample.failures == 0 {
+            return Err(format!(
+                "nothing has failed yet in {}, so the curve would be a flat line.",
+                crate::pages::figures::counted(sample.lives, "piece", "pieces")
+            ));
+        }
+        let curve = &report.survival_curve;
+        if curve.points.is_empty() {
+            return Err("the survival could not be estimated from these lives.".to_owned());
+        }
+        let estimator = match curve.estimator {
+            Estimator::KaplanMeier => "Kaplan-Meier estimate",
+            Estimator::Turnbull => "Turnbull estimate",
+        };
+        Ok(Self {
+            id: id.to_owned(),
+            subject: subject.to_owned(),
+            scale,
+            level: curve.limits.level,
+            estimator: estimator.to_owned(),
+            points: curve.points.iter().map(CurvePoint::from).collect(),
+            lives: sample.lives,
+            failures: sample.failures,
+            longest: sample.longest_usage,
+            overlay: overlay(report),
+            decile: decile(report),
+            renew_by: None,
+        })
+    }
+}
+
+impl From<&CurvePointReport> for CurvePoint {
+    fn from(point: &CurvePointReport) -> Self {
+        Self {
+            time: point.time,
+            at_risk: point.at_risk,
+            failed: point.failed,
+            censored: point.censored,
+            survival: point.survival,
+            lower: point.lower,
+            upper: point.upper,
+        }
+    }
+}
+
+fn overlay(report: &Report) -> Option<Overlay> {
+    let model = report.model(report.chosen.as_ref()?.family)?;
+    let places = (0..=PLACES)
+        .map(|number| report.sample.longest_usage * f64::from(number) / f64::from(PLACES))
+        .map(|age| Some((age, model_survival(model, age)?)))
+        .collect::<Option<Vec<_>>>()?;
+    Some(Overlay {
+        label: format!("{} fit", family_name(model.family)),
+        places,
+    })
+}
+
+impl ProbabilityChart {
+    /// The Weibull probability plot of an analysis.
+    ///
+    /// # Errors
+    /// The reason, in words for a reader, why there is no plot worth drawing.
+    pub fn from_report(report: &Report, id: &str, subject: &str, scale: ScaleWords) -> Shown<Self> {
+        let model = report
+            .model(Family::Weibull)
+            .filter(|model| model.parameters.is_some())
+            .ok_or_else(|| "no Weibull distribution could be fitted to these lives.".to_owned())?;
+        let points: Vec<_> = model
+            .goodness
+            .iter()
+            .flat_map(|goodness| &goodness.plot)
+            .map(|point| PlotPoint {
+                age: point.time,
+                failed: point.failed,
+            })
+            .collect();
+        if points.is_empty() {
+            return Err(
+                "it needs failures at known ages in pieces that were all watched from new."
+                    .to_owned(),
+            );
+        }
+        let read = |name| {
+            let parameters = model.parameters.as_ref()?;
+            parameters.get(name).map(|parameter| parameter.value)
+        };
+        let line = read("shape").zip(read("scale"));
+        let level = model.quantiles.first().map(|quantile| quantile.level);
+        Ok(Self {
+            id: id.to_owned(),
+            subject: subject.to_owned(),
+            scale,
+            level: level.unwrap_or(report.survival_curve.limits.level),
+            points,
+            line: line.map(|(shape, scale)| WeibullLine { shape, scale }),
+            band: model
+                .quantiles
+                .iter()
+                .filter_map(|quantile| {
+                    Some(QuantileBand {
+                        failed: quantile.p,
+                        lower: quantile.lower?,
+                        upper: quantile.upper?,
+                    })
+                })
+                .collect(),
+            lives: report.sample.lives,
+            failures: report.sample.failures,
+        })
+    }
+}
