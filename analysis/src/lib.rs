@@ -1,8 +1,4 @@
-//! Survival and reliability statistics: numbers in, numbers out.
-//!
-//! Every function is pure and deterministic: no clock, no file, no network, no hidden random source. Usage has
-//! whatever unit the caller chose; results come back in that unit. What cannot be computed is a typed error or
-//! a typed warning that says why, never NaN.
+#![doc = include_str!("../README.md")]
 
 pub mod families;
 pub mod fitting;

@@ -59,10 +59,6 @@ impl Observation {
     /// The same life, watched only from usage `entry` on. A left-censored life then failed after `entry`.
     #[must_use]
     pub fn entered_at(mut self, entry: f64) -> Self {
-        #[expect(
-            clippy::float_cmp,
-            reason = "a left-censored life begins exactly at its entry"
-        )]
         let begins_at_entry =
             self.lower == self.entry && self.upper.is_finite() && self.upper > self.lower;
         if begins_at_entry {

@@ -27,11 +27,11 @@ pub struct PlotPoint {
 /// Ranks adjusted for censoring, one per failure in order: a failure adds
 /// `(n + 1 - rank before) / (1 + lives still watched)` (Johnson 1964). Failures come before censorings at ties.
 ///
-/// Empty unless all failures are exact and all lives were watched from new.
+/// Empty unless all failures are exact and all lives were watched from new, and for more than 5 000 failures.
 #[must_use]
 pub fn adjusted_ranks(sample: &Sample) -> Vec<(f64, f64)> {
     /// A plot of more points shows no more.
-    const MOST: u64 = 20_000;
+    const MOST: u64 = 5_000;
     if sample.exact_failures() != sample.failures()
         || sample.delayed_entry() > 0
         || sample.failures() > MOST

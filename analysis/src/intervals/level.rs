@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::special::normal;
 
 /// A confidence level and the side or sides it speaks of.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Level {
     level: f64,
     side: Side,

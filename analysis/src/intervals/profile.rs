@@ -154,7 +154,9 @@ impl Profile<'_> {
             }
             let mut step = (point.first / steep).clamp(-1.5, 1.5);
             let promise = 0.5 * (step * point.first).abs();
-            if promise <= 1e-14 * (1.0 + 1e-3 * point.value.abs()) {
+            // The second form is for ridges that level off: too flat to matter, too far to follow.
+            let flat = 1.0 + 1e-3 * point.value.abs();
+            if promise <= 1e-14 * flat || point.first.abs() <= 3e-9 * flat {
                 return Some(self.spot(target, nuisance, &point));
             }
             let mut climbed = false;

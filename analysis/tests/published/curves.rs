@@ -190,14 +190,14 @@ fn interval_curves_meet_the_gradient_condition_at_the_published_masses() {
 }
 
 /// The column of covariates by which a case groups or stratifies, as whole numbers.
-fn labels(data: &str, column: &Value) -> Vec<i64> {
+fn labels(data: &str, column: &Value) -> Vec<f64> {
     match column.as_str() {
-        None => vec![0; observations(data).len()],
+        None => vec![0.0; observations(data).len()],
         Some(name) => columns(data)["covariates"][name]
             .as_array()
             .expect("a column")
             .iter()
-            .map(|label| label.as_f64().expect("a label") as i64)
+            .map(|label| label.as_f64().expect("a label"))
             .collect(),
     }
 }
@@ -209,14 +209,14 @@ fn group_comparisons_match_published_data_sets() {
         let data = case["data"].as_str().expect("a data set");
         let lives = observations(data);
         let (groups, strata) = (labels(data, &case["group"]), labels(data, &case["strata"]));
-        let wanted: Vec<i64> = case["expected"]["groups"]
+        let wanted: Vec<f64> = case["expected"]["groups"]
             .as_array()
             .expect("groups")
             .iter()
-            .map(|g| g.as_i64().expect("a label"))
+            .map(|g| g.as_f64().expect("a label"))
             .collect();
         let mut every = strata.clone();
-        every.sort_unstable();
+        every.sort_by(f64::total_cmp);
         every.dedup();
         let samples: Vec<Vec<Sample>> = every
             .iter()

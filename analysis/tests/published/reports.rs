@@ -325,18 +325,19 @@ fn at_a_limit_of_the_further_span_the_profile_has_fallen_by_the_chi_square() {
     let (age, p) = (40.0_f64, 0.1_f64);
     let limits =
         likelihood_ratio::span_limits(&sample, &fit, age, p, Level::TWO_SIDED_90).expect("limits");
-    let lives: Vec<f64> = sample
+    let lives: Vec<(f64, f64)> = sample
         .observations()
         .iter()
-        .flat_map(|row| vec![row.lower; row.count as usize])
+        .map(|row| (row.lower, row.count as f64))
         .collect();
     let likelihood = |shape: f64, span: f64| {
         let per_scale = ((age + span).powf(shape) - age.powf(shape)) / -(-p).ln_1p();
         let scale = per_scale.powf(1.0 / shape);
         lives
             .iter()
-            .map(|t| {
-                shape.ln() - shape * scale.ln() + (shape - 1.0) * t.ln() - (t / scale).powf(shape)
+            .map(|(t, count)| {
+                let ln = shape.ln() - shape * scale.ln() + (shape - 1.0) * t.ln();
+                count * (ln - (t / scale).powf(shape))
             })
             .sum::<f64>()
     };

@@ -13,3 +13,6 @@ pub mod part_type;
 
 /// What a page shows, or the reason in plain words why it cannot.
 pub type Shown<T> = Result<T, String>;
+
+#[cfg(test)]
+mod tests;
