@@ -55,6 +55,8 @@ pub enum WarningCode {
     DeadOnArrival,
     /// The sample mixes interval or left censoring, so another estimator was used.
     IntervalEstimator,
+    /// Lives that entered late are left out of the interval estimate.
+    LateEntriesLeftOut,
     /// An estimator could not be computed on these data.
     EstimatorFailed,
     /// Several causes of failure are fitted as one.

@@ -1,11 +1,12 @@
 //! Puts the service together: what every request passes through, and which slice answers.
 
 use crate::platform::http::body::Schemas;
+use crate::platform::http::middleware::ProblemPage;
 use crate::platform::http::paging::CursorKey;
 use crate::platform::http::problem::Problem;
 use crate::platform::postgres::Pool;
 use crate::platform::postgres::schema::instance;
-use crate::{access, advice, catalogue, exchange, failures, fits, fleet, health, lives, openapi, usage};
+use crate::{access, advice, catalogue, exchange, failures, fits, fleet, health, lives, openapi, pages, usage};
 use actix_web::web::{self, Data, ServiceConfig};
 use actix_web::HttpResponse;
 use diesel::prelude::*;
@@ -59,6 +60,8 @@ impl Shared {
             .configure(fits::routes)
             .configure(advice::routes)
             .configure(exchange::routes)
+            .configure(pages::routes)
+            .app_data(ProblemPage(pages::problem_page))
             .service(web::resource("/openapi.json").route(web::get().to(description)))
             .default_service(web::to(nothing_here));
     }

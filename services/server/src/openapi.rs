@@ -46,6 +46,7 @@ pub fn document() -> Value {
         crate::fits::Description::openapi(),
         crate::advice::Description::openapi(),
         crate::exchange::Description::openapi(),
+        crate::pages::Description::openapi(),
     ] {
         document.merge(slice);
     }

@@ -5,7 +5,7 @@ mod curve;
 mod part_type;
 
 pub use component::{ComponentAdvice, advise_component};
-pub use part_type::{Advised, PartTypeAdvice, advise_part_type};
+pub use part_type::{Advised, PartTypeAdvice, advise_part_type, resolve};
 
 use actix_web::web::{self, ServiceConfig, get, head};
 use utoipa::OpenApi;

@@ -11,6 +11,8 @@ mod read_lives;
 mod serve;
 mod summary;
 
+pub use serve::application;
+
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
 

@@ -7,6 +7,8 @@ use crate::platform::http::middleware::surround;
 use crate::platform::postgres::Pool;
 use crate::platform::telemetry;
 use crate::worker::Worker;
+use actix_web::body::MessageBody;
+use actix_web::dev::{ServiceFactory, ServiceRequest, ServiceResponse};
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::{App, HttpServer};
 use clap::Args;
@@ -58,6 +60,22 @@ pub fn run(options: &ServeOptions) -> Result<Exit, CommandError> {
     Ok(Exit::Done)
 }
 
+/// The application with all that surrounds a request, as every worker thread and every test runs it.
+pub fn application(
+    shared: &Shared,
+) -> App<
+    impl ServiceFactory<
+        ServiceRequest,
+        Config = (),
+        Response = ServiceResponse<impl MessageBody + use<>>,
+        Error = actix_web::Error,
+        InitError = (),
+    > + use<>,
+> {
+    let shared = shared.clone();
+    App::new().wrap(Compress::default()).wrap(from_fn(surround)).configure(move |config| shared.configure(config))
+}
+
 /// Listens and works until SIGTERM or SIGINT. `ready` is told the address.
 pub async fn serve_until_stopped(
     url: &str,
@@ -67,13 +85,7 @@ pub async fn serve_until_stopped(
 ) -> Result<(), CommandError> {
     let shared = Shared::load(pool).await?;
     let address = SocketAddr::new(listen.address, listen.port);
-    let server = HttpServer::new(move || {
-        let shared = shared.clone();
-        App::new()
-            .wrap(Compress::default())
-            .wrap(from_fn(surround))
-            .configure(move |config| shared.configure(config))
-    })
+    let server = HttpServer::new(move || application(&shared))
     .shutdown_timeout(10)
     .bind(address)
     .map_err(|error| CommandError::Other(format!("cannot listen on {address}: {error}; choose another with --port")))?;

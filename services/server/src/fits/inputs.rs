@@ -4,6 +4,7 @@ use crate::platform::http::problem::Problem;
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+use wearbook_analysis::intervals::Level;
 use wearbook_analysis::report::{Options, Report, analyse};
 use wearbook_analysis::sample::Sample;
 use wearbook_domain::advice::{Advice, AdviceInput, ModeCount, advise};
@@ -14,6 +15,9 @@ use wearbook_domain::units::{Share, WearScale};
 
 /// The engine that made a fit.
 pub const ENGINE_VERSION: &str = concat!("wearbook-analysis ", env!("CARGO_PKG_VERSION"));
+
+/// Shares failed at which every model states its age, close enough for a smooth band on a plot.
+const SHARES: [f64; 12] = [0.001, 0.003, 0.01, 0.03, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.9, 0.98];
 
 /// What goes in. The same inputs give the same report and advice, byte for byte.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -40,7 +44,7 @@ impl FitInputs {
     /// The report of the engine on these lives.
     #[must_use]
     pub fn report(sample: &Sample) -> Report {
-        analyse(sample, &Options::default())
+        analyse(sample, &Options { shares: SHARES.to_vec(), ..Options::at(Level::TWO_SIDED_90) })
     }
 
     /// The advice that follows, in general or at one component's age.

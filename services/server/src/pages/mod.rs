@@ -10,6 +10,9 @@ pub mod figures;
 pub mod layout;
 pub mod overview;
 pub mod part_type;
+mod serve;
+
+pub use serve::{Description, problem_page, routes};
 
 /// What a page shows, or the reason in plain words why it cannot.
 pub type Shown<T> = Result<T, String>;

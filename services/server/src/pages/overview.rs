@@ -103,7 +103,6 @@ impl OverviewView {
             [
                 estimate.map(|e| e.value),
                 estimate.and_then(|e| e.lower),
-                estimate.and_then(|e| e.upper),
                 estimate.and(row.renew_by.as_ref().ok().copied()),
             ]
         });

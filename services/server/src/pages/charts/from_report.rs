@@ -10,10 +10,6 @@ use super::{
 use crate::pages::Shown;
 use crate::pages::figures::{Estimate, ScaleWords};
 
-/// Shares failed at which an analysis should give quantiles for a smooth band on the plot.
-pub const PLOT_SHARES: [f64; 12] = [
-    0.001, 0.003, 0.01, 0.03, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.9, 0.98,
-];
 /// Places at which a fitted curve is drawn.
 const PLACES: u32 = 96;
 

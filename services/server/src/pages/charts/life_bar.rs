@@ -72,7 +72,8 @@ pub fn life_bar(bar: &LifeBar, axis: &LifeAxis) -> String {
         drawing.line("grid", (x, 0.0), (x, HEIGHT));
     }
     let low = scale.place(bar.estimate.lower.unwrap_or(axis.from));
-    let high = scale.place(bar.estimate.upper.unwrap_or(axis.to));
+    // A limit far beyond every estimate is cut at the end of the axis; its figure stands beside the bar.
+    let high = scale.place(bar.estimate.upper.unwrap_or(axis.to).min(axis.to));
     drawing.rectangle("band", (low, middle - 4.0), (high - low, 8.0));
     if let Some(renewal) = bar.renew_by {
         let x = scale.place(renewal);

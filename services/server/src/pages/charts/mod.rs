@@ -17,7 +17,7 @@ mod probability;
 mod rows;
 mod survival;
 
-pub use from_report::{PLOT_SHARES, decile, family_name, model_survival};
+pub use from_report::{decile, family_name, model_survival};
 pub use life_bar::{LifeAxis, LifeBar, life_axis, life_bar};
 pub use probability::{
     PlotPoint, ProbabilityChart, QuantileBand, WeibullLine, probability_plot, probability_plot_file,

@@ -37,7 +37,7 @@ fn request_id(request: &ServiceRequest) -> String {
 /// Gives the request its id, catches panics, and turns every failure into a problem document.
 ///
 /// # Errors
-/// None: a failure becomes an answer.
+/// A panic and a failure outside the handlers leave as a [`Problem`] that knows its address and request id.
 pub async fn surround<B: MessageBody + 'static>(
     request: ServiceRequest,
     next: Next<B>,
@@ -45,21 +45,16 @@ pub async fn surround<B: MessageBody + 'static>(
     let started = Instant::now();
     let id = request_id(&request);
     request.extensions_mut().insert(RequestId(id.clone()));
-    let method = request.method().clone();
-    let http_request = request.request().clone();
-    let answered = AssertUnwindSafe(next.call(request)).catch_unwind().await;
-    let mut response = match answered {
+    // Not a clone of the request: the router needs it for itself.
+    let (method, path) = (request.method().clone(), request.path().to_owned());
+    let mut response = match AssertUnwindSafe(next.call(request)).catch_unwind().await {
         Ok(Ok(response)) => problem_form(response, &id),
         Ok(Err(error)) => {
-            let problem = error.as_error::<Problem>().cloned().unwrap_or_else(|| from_status(error.as_response_error().status_code(), &error.to_string()));
-            let answer = answer(&problem, &http_request, &id);
-            ServiceResponse::new(http_request, answer.map_into_right_body())
+            let found = error.as_error::<Problem>().cloned();
+            let problem = found.unwrap_or_else(|| from_status(error.as_response_error().status_code(), &error.to_string()));
+            return Err(problem.placed(&path, &id).into());
         }
-        Err(_panic) => {
-            let problem = Problem::internal(format!("panic in {} {}", method, http_request.path()));
-            let answer = answer(&problem, &http_request, &id);
-            ServiceResponse::new(http_request, answer.map_into_right_body())
-        }
+        Err(_panic) => return Err(Problem::internal(format!("panic in {method} {path}")).placed(&path, &id).into()),
     };
     add_headers(&mut response, &id);
     tracing::info!(

@@ -51,6 +51,8 @@ pub struct Problem {
     pub errors: Vec<FieldFault>,
     /// Headers that belong to this fault, such as `Allow` or `Retry-After`.
     pub headers: Vec<(header::HeaderName, String)>,
+    /// Address and request id, where the fault leaves without passing the middleware's last step.
+    place: Option<(String, String)>,
 }
 
 /// The document that is sent.
@@ -87,7 +89,7 @@ impl Problem {
     /// A fault with one sentence of detail.
     #[must_use]
     pub fn new(code: ProblemCode, detail: impl Into<String>) -> Self {
-        Self { code, detail: detail.into(), errors: Vec::new(), headers: Vec::new() }
+        Self { code, detail: detail.into(), errors: Vec::new(), headers: Vec::new(), place: None }
     }
 
     /// The same answer for what is absent and for what the caller may not know of.
@@ -123,6 +125,13 @@ impl Problem {
             several => format!("{} members break a rule.", several.len()),
         };
         Self { errors, ..Self::new(ProblemCode::InvalidRecord, detail) }
+    }
+
+    /// Notes where it happened.
+    #[must_use]
+    pub fn placed(mut self, instance: &str, request_id: &str) -> Self {
+        self.place = Some((instance.to_owned(), request_id.to_owned()));
+        self
     }
 
     /// Adds a header to the answer.
@@ -180,6 +189,7 @@ impl ResponseError for Problem {
     }
 
     fn error_response(&self) -> HttpResponse {
-        self.response("", "")
+        let (instance, request_id) = self.place.as_ref().map_or(("", ""), |(path, id)| (path.as_str(), id.as_str()));
+        self.response(instance, request_id)
     }
 }

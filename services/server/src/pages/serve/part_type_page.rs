@@ -1,0 +1,212 @@
+//! `/part-types/{key}`: the answer first, then what it rests on.
+
+use super::about_page::meaning;
+use super::overview_page::{decile_of, words};
+use super::{html, shell};
+use crate::advice::{Advised, advise_part_type, resolve};
+use crate::fits::{failed_by, newest};
+use crate::pages::charts::{ProbabilityChart, SurvivalChart};
+use crate::pages::figures::Estimate;
+use crate::pages::part_type::{
+    self, Answer, Basis, ModeRow, ModelTable, PartTypeView, PracticeRow, Provenance, RiskTable, ScaleLink,
+};
+use crate::platform::http::path::Key;
+use crate::platform::http::problem::Problem;
+use crate::platform::http::query::Query;
+use crate::platform::postgres::{Connection, Pool};
+use actix_web::web::Data;
+use actix_web::{HttpRequest, HttpResponse};
+use serde::Deserialize;
+use wearbook_analysis::report::Report;
+use wearbook_domain::advice::Advice;
+use wearbook_domain::catalogue::PartType;
+use wearbook_domain::units::WearScale;
+use wearbook_domain::vocabulary::Severity;
+use wearbook_domain::{PartTypeKey, catalogue};
+
+/// What the page is wanted for.
+#[derive(Debug, Clone, Copy, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PageParameters {
+    scale: Option<WearScale>,
+}
+
+/// The page.
+pub async fn show(
+    key: Key<PartTypeKey>,
+    parameters: Query<PageParameters>,
+    pool: Data<Pool>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    let (part, scale) = resolve(&key.0, parameters.0.scale)?;
+    let mut connection = pool.get().await?;
+    let shell = shell(&mut connection, &request).await?;
+    let advised = advise_part_type(&mut connection, part, scale, None).await?;
+    let risks = risks_of(&mut connection, &advised, scale).await?;
+    html(part_type::render(&shell, &view_of(&advised, scale, risks)))
+}
+
+fn view_of(advised: &Advised, scale: WearScale, risks: Result<RiskTable, String>) -> PartTypeView {
+    let (part, advice) = (advised.part_type, &advised.advice);
+    let report = advised.fit.as_ref().map(|(_, report)| report);
+    let none = || "no lives have been recorded yet.".to_owned();
+    let survival = report.ok_or_else(none).and_then(|report| {
+        let mut chart = SurvivalChart::from_report(report, "survival-curve", &part.name, words(scale))?;
+        chart.renew_by = advice.replacement.value;
+        Ok(chart)
+    });
+    let probability = report
+        .ok_or_else(none)
+        .and_then(|report| ProbabilityChart::from_report(report, "probability-plot", &part.name, words(scale)));
+    PartTypeView {
+        key: part.key.to_string(),
+        name: part.name.clone(),
+        system: catalogue().system(&part.system).map_or_else(String::new, |system| system.name.clone()),
+        system_key: part.system.to_string(),
+        severity: part.criticality.words().to_owned(),
+        severity_number: part.criticality.number(),
+        severity_meaning: meaning(part.criticality).to_owned(),
+        scale: words(scale),
+        scales: scale_links(part, scale),
+        population: advice.population.clone(),
+        basis: basis_of(advice, report),
+        answer: answer_of(advice),
+        cautions: advice.cautions.iter().map(|caution| caution.text.clone()).collect(),
+        survival,
+        probability,
+        models: report.ok_or_else(none).and_then(|report| ModelTable::from_report(report, &words(scale))),
+        risks,
+        modes: modes_of(part, advice),
+        practice: practice_of(advice),
+        provenance: provenance_of(advised, scale),
+    }
+}
+
+fn scale_links(part: &PartType, current: WearScale) -> Vec<ScaleLink> {
+    WearScale::ALL
+        .into_iter()
+        .map(|scale| ScaleLink {
+            scale: words(scale),
+            href: format!("/part-types/{}?scale={}", part.key, scale.code()),
+            current: scale == current,
+        })
+        .collect()
+}
+
+fn basis_of(advice: &Advice, report: Option<&Report>) -> Basis {
+    Basis {
+        failures: advice.failures.unwrap_or(0),
+        lives: advice.lives.unwrap_or(0),
+        owners: advice.contributors,
+        data_date: report.map(|_| advice.data_as_of.date_naive()),
+        longest: advice.longest_usage,
+        level: report.map_or(0.9, |report| report.survival_curve.limits.level),
+    }
+}
+
+fn answer_of(advice: &Advice) -> Answer {
+    Answer {
+        look_every: advice.inspection.span.ok_or_else(|| advice.inspection.why.clone()),
+        renew_by: advice.replacement.value.ok_or_else(|| advice.replacement.why.clone()),
+        decile: decile_of(advice),
+        grade: advice.evidence.grade.words().to_owned(),
+        grade_reasons: advice.evidence.reasons.clone(),
+        assumptions: [&advice.inspection.why, &advice.replacement.why]
+            .into_iter()
+            .filter(|why| !why.is_empty())
+            .cloned()
+            .collect(),
+        manual: None,
+        valid_until: advice.fit_id.map(|_| advice.valid_until.date_naive()),
+    }
+}
+
+fn modes_of(part: &PartType, advice: &Advice) -> Vec<ModeRow> {
+    let mut rows: Vec<ModeRow> = part
+        .failure_modes
+        .iter()
+        .map(|mode| ModeRow {
+            name: mode.name.clone(),
+            severity: mode.severity.words().to_owned(),
+            failures: advice.modes.iter().find(|seen| seen.mode == mode.key).map_or(0, |seen| seen.failures),
+            effect: mode.usual_effect.clone(),
+            detection: mode.detection.clone(),
+        })
+        .collect();
+    let named = |key: &wearbook_domain::FailureModeKey| part.failure_modes.iter().any(|mode| mode.key == *key);
+    rows.extend(advice.modes.iter().filter(|seen| !named(&seen.mode)).map(|seen| ModeRow {
+        name: "Manner not stated".to_owned(),
+        severity: Severity::words(part.criticality).to_owned(),
+        failures: seen.failures,
+        effect: "not reported".to_owned(),
+        detection: "not reported".to_owned(),
+    }));
+    rows.sort_by(|a, b| b.failures.cmp(&a.failures));
+    rows
+}
+
+fn practice_of(advice: &Advice) -> Vec<PracticeRow> {
+    advice
+        .common_practice
+        .iter()
+        .map(|practice| PracticeRow {
+            task: practice.task.clone(),
+            interval: practice.interval.map(|[low, high]| (low, high)),
+            unit: practice.unit.clone(),
+            trigger: practice.trigger.clone(),
+            source: practice.source.clone(),
+        })
+        .collect()
+}
+
+fn provenance_of(advised: &Advised, scale: WearScale) -> Provenance {
+    let advice = &advised.advice;
+    let mut methods = Vec::new();
+    if advised.fit.is_some() {
+        methods.push("Survival without a model: product limit with log-log limits.".to_owned());
+        methods.push("Models: maximum likelihood with right censoring, intervals and late entry; limits by the likelihood ratio.".to_owned());
+    }
+    methods.extend(advice.model.as_ref().map(|model| model.why_chosen.clone()));
+    Provenance {
+        fit_id: advice.fit_id.map(|id| id.to_string()),
+        digest: advice.data_digest.clone(),
+        computed_at: advised.fit.as_ref().map(|_| advice.data_as_of),
+        policy: Some(format!("targets of policy version {}", advice.policy_version)),
+        methods,
+        api_href: format!("/v1/part-types/{}/advice?scale={}", advised.part_type.key, scale.code()),
+    }
+}
+
+/// Round ages across the records, and how far each looks ahead.
+fn ages_and_spans(longest: f64, scale: WearScale) -> (Vec<f64>, Vec<f64>) {
+    let spans = match scale {
+        WearScale::Flights => vec![1.0, 10.0, 50.0],
+        WearScale::FlightMinutes => vec![6.0, 60.0, 300.0],
+        WearScale::RotorKrev => vec![10.0, 100.0, 500.0],
+    };
+    let step = [1.0, 2.0, 5.0]
+        .into_iter()
+        .flat_map(|digit| (0..8).map(move |power| digit * 10_f64.powi(power)))
+        .filter(|step| longest / step <= 6.0)
+        .fold(f64::INFINITY, f64::min);
+    let ages = (0..=6).map(|count| f64::from(count) * step).filter(|age| *age <= longest).collect();
+    (ages, spans)
+}
+
+async fn risks_of(
+    connection: &mut Connection,
+    advised: &Advised,
+    scale: WearScale,
+) -> Result<Result<RiskTable, String>, Problem> {
+    let Some((_, report)) = &advised.fit else { return Ok(Err("no lives have been recorded yet.".to_owned())) };
+    let (ages, spans) = ages_and_spans(report.sample.longest_usage, scale);
+    let table = RiskTable::from_report(report, &ages, &spans);
+    let (Ok(mut table), Some(chosen)) = (table.clone(), &report.chosen) else { return Ok(table) };
+    let row = newest(connection, advised.part_type.key.as_str(), scale.code()).await?;
+    let Some(row) = row else { return Ok(Ok(table)) };
+    let limits = failed_by(&row, chosen.family, report.survival_curve.limits.level, &ages)?;
+    for (row, (lower, upper)) in table.rows.iter_mut().zip(limits) {
+        row.failed_by = Estimate { lower, upper, ..row.failed_by };
+    }
+    Ok(Ok(table))
+}
