@@ -30,12 +30,13 @@ CREATE TABLE usage_readings (
 CREATE INDEX usage_readings_by_owner ON usage_readings (owner_id, id);
 
 -- Usage never runs backwards: from one reading to the next the counter grows by at least what was logged between them.
--- The airframe's row is locked first, so that two writers cannot each be right alone and wrong together.
+-- The airframe's row is locked first, so that two writers cannot each be right alone and wrong together. The lock leaves
+-- keys alone: both writers hold the row already, each for its foreign key, and would wait for each other for ever.
 CREATE FUNCTION refuse_usage_running_backwards() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE
     broken record;
 BEGIN
-    PERFORM 1 FROM airframes WHERE id = NEW.airframe_id FOR UPDATE;
+    PERFORM 1 FROM airframes WHERE id = NEW.airframe_id FOR NO KEY UPDATE;
     IF NOT EXISTS (SELECT 1 FROM usage_readings WHERE airframe_id = NEW.airframe_id) THEN
         RETURN NULL;
     END IF;

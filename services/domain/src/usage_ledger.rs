@@ -62,11 +62,19 @@ enum Entry {
 impl UsageLedger {
     /// Orders the records. At the same moment flights come before the reading, which includes them.
     #[must_use]
-    pub fn new(flights: Vec<LoggedFlights>, readings: Vec<Reading>, usual_head_speed: Option<Rpm>) -> Self {
+    pub fn new(
+        flights: Vec<LoggedFlights>,
+        readings: Vec<Reading>,
+        usual_head_speed: Option<Rpm>,
+    ) -> Self {
         let mut entries: Vec<(DateTime<Utc>, u8, Entry)> = flights
             .into_iter()
             .map(|flown| (flown.at, 0, Entry::Flown(flown)))
-            .chain(readings.into_iter().map(|reading| (reading.at, 1, Entry::Read(reading))))
+            .chain(
+                readings
+                    .into_iter()
+                    .map(|reading| (reading.at, 1, Entry::Read(reading))),
+            )
             .collect();
         entries.sort_by_key(|(at, order, _)| (*at, *order));
         let mut steps: Vec<Step> = Vec::with_capacity(entries.len());
@@ -97,7 +105,9 @@ impl UsageLedger {
     #[must_use]
     pub fn window(&self, from: DateTime<Utc>, to: Option<DateTime<Utc>>) -> LedgerWindow<'_> {
         let first = self.steps.partition_point(|step| step.at <= from);
-        let last = to.map_or(self.steps.len(), |to| self.steps.partition_point(|step| step.at <= to));
+        let last = to.map_or(self.steps.len(), |to| {
+            self.steps.partition_point(|step| step.at <= to)
+        });
         let inside = self.steps.get(first..last.max(first)).unwrap_or_default();
         LedgerWindow {
             ledger: self,
@@ -114,13 +124,22 @@ impl LedgerWindow<'_> {
     /// When a sum leaves the range of its quantity.
     pub fn at(&self, moment: DateTime<Utc>) -> Result<Usage, QuantityError> {
         let count = self.ledger.steps.partition_point(|step| step.at <= moment);
-        let step = count.checked_sub(1).and_then(|index| self.ledger.steps.get(index));
-        let (flights, minutes, rotor_krev) =
-            step.map_or((0.0, 0.0, 0.0), |step| (step.flights, step.minutes, step.rotor_krev));
+        let step = count
+            .checked_sub(1)
+            .and_then(|index| self.ledger.steps.get(index));
+        let (flights, minutes, rotor_krev) = step.map_or((0.0, 0.0, 0.0), |step| {
+            (step.flights, step.minutes, step.rotor_krev)
+        });
         Ok(Usage {
             flights: Flights::new(flights)?,
-            flight_minutes: self.minutes_known.then(|| FlightMinutes::new(minutes)).transpose()?,
-            rotor_krev: self.rotor_known.then(|| RotorKiloRevolutions::new(rotor_krev)).transpose()?,
+            flight_minutes: self
+                .minutes_known
+                .then(|| FlightMinutes::new(minutes))
+                .transpose()?,
+            rotor_krev: self
+                .rotor_known
+                .then(|| RotorKiloRevolutions::new(rotor_krev))
+                .transpose()?,
         })
     }
 }
@@ -184,12 +203,21 @@ mod tests {
 
     #[test]
     fn usage_is_the_sum_of_the_flights_up_to_a_moment() {
-        let ledger =
-            UsageLedger::new(vec![flown(3, 1.0, 5.0, Some(2000.0)), flown(1, 2.0, 10.0, Some(1800.0))], vec![], None);
+        let ledger = UsageLedger::new(
+            vec![
+                flown(3, 1.0, 5.0, Some(2000.0)),
+                flown(1, 2.0, 10.0, Some(1800.0)),
+            ],
+            vec![],
+            None,
+        );
         let usage = ledger.window(day(1), None).at(day(2)).unwrap();
         assert_eq!(usage.flights.get(), 2.0);
         let usage = ledger.window(day(1), None).at(day(3)).unwrap();
-        assert_eq!((usage.flights.get(), usage.flight_minutes.unwrap().get()), (3.0, 15.0));
+        assert_eq!(
+            (usage.flights.get(), usage.flight_minutes.unwrap().get()),
+            (3.0, 15.0)
+        );
         assert_eq!(usage.rotor_krev.unwrap().get(), 28.0);
     }
 
@@ -201,30 +229,60 @@ mod tests {
             Some(Rpm::new(2000.0).unwrap()),
         );
         let usage = ledger.window(day(1), None).at(day(6)).unwrap();
-        assert_eq!((usage.flights.get(), usage.flight_minutes.unwrap().get()), (101.0, 526.0));
-        assert_eq!(usage.rotor_krev, None, "the reading jumped ahead without saying how many turns");
+        assert_eq!(
+            (usage.flights.get(), usage.flight_minutes.unwrap().get()),
+            (101.0, 526.0)
+        );
+        assert_eq!(
+            usage.rotor_krev, None,
+            "the reading jumped ahead without saying how many turns"
+        );
     }
 
     #[test]
     fn a_gap_before_the_fitting_does_not_hide_what_came_after_it() {
-        let ledger = UsageLedger::new(vec![flown(5, 1.0, 6.0, Some(1900.0))], vec![read(2, 150.0, None)], None);
+        let ledger = UsageLedger::new(
+            vec![flown(5, 1.0, 6.0, Some(1900.0))],
+            vec![read(2, 150.0, None)],
+            None,
+        );
         let window = ledger.window(day(2), None);
-        let gained = window.at(day(6)).unwrap().since(&window.at(day(2)).unwrap()).unwrap();
-        assert_eq!((gained.flights.get(), gained.flight_minutes.unwrap().get()), (1.0, 6.0));
-        assert_eq!(ledger.window(day(1), None).at(day(6)).unwrap().flight_minutes, None);
+        let gained = window
+            .at(day(6))
+            .unwrap()
+            .since(&window.at(day(2)).unwrap())
+            .unwrap();
+        assert_eq!(
+            (gained.flights.get(), gained.flight_minutes.unwrap().get()),
+            (1.0, 6.0)
+        );
+        assert_eq!(
+            ledger
+                .window(day(1), None)
+                .at(day(6))
+                .unwrap()
+                .flight_minutes,
+            None
+        );
     }
 
     #[test]
     fn a_flight_without_any_head_speed_leaves_only_the_turns_unknown() {
         let ledger = UsageLedger::new(vec![flown(1, 1.0, 6.0, None)], vec![], None);
-        let usage = ledger.window(day(1) - chrono::Duration::days(1), None).at(day(2)).unwrap();
+        let usage = ledger
+            .window(day(1) - chrono::Duration::days(1), None)
+            .at(day(2))
+            .unwrap();
         assert_eq!(usage.flight_minutes.unwrap().get(), 6.0);
         assert_eq!(usage.rotor_krev, None);
     }
 
     #[test]
     fn an_empty_ledger_knows_zero() {
-        let usage = UsageLedger::default().window(day(1), None).at(day(2)).unwrap();
+        let usage = UsageLedger::default()
+            .window(day(1), None)
+            .at(day(2))
+            .unwrap();
         assert_eq!(usage.flights.get(), 0.0);
     }
 }

@@ -208,6 +208,24 @@ words! {
         Hard "hard" "hard";
     }
 
+    /// How the main rotor is driven.
+    Drive {
+        /// By gears.
+        Gear "gear" "gears";
+        /// By a toothed belt.
+        Belt "belt" "a belt";
+        /// By the motor itself.
+        Direct "direct" "the motor itself";
+    }
+
+    /// How the duration of flights was obtained.
+    DurationBasis {
+        /// From a timer or a log.
+        Logged "logged" "logged";
+        /// From memory, or the usual time of the pilot's flights.
+        Estimated "estimated" "estimated";
+    }
+
     /// What is known of a component's age when it was fitted.
     AgeBasis {
         /// It was new.

@@ -1,5 +1,6 @@
 //! What follows from what happened: one table from events to jobs, and one from jobs to work.
 
+use crate::platform::clock;
 use crate::events::Event;
 use crate::fits::refit;
 use crate::lives::{derive_of_airframe, derive_one};
@@ -7,7 +8,6 @@ use crate::platform::http::problem::Problem;
 use crate::platform::jobs::Job;
 use crate::platform::jobs::queue::{QueuedJob, enqueue};
 use crate::platform::postgres::Connection;
-use chrono::Utc;
 use std::collections::BTreeSet;
 use wearbook_domain::PartTypeKey;
 use wearbook_domain::units::WearScale;
@@ -46,7 +46,7 @@ pub async fn perform(connection: &mut Connection, job: &QueuedJob) -> Result<(),
             let (part_type, scale) = job.key.split_once('/').ok_or_else(|| Problem::internal("a refit without scale"))?;
             let part_type: PartTypeKey = part_type.parse().map_err(Problem::internal)?;
             let scale: WearScale = scale.parse().map_err(Problem::internal)?;
-            let done = refit(connection, &part_type, scale, Utc::now()).await?;
+            let done = refit(connection, &part_type, scale, clock::now()).await?;
             tracing::debug!(%part_type, %scale, ?done, "refitted");
             Ok(())
         }

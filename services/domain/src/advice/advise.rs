@@ -1,17 +1,24 @@
 use chrono::{DateTime, TimeDelta, Utc};
 
 use super::answer::{
-    Advice, Evidence, InspectionAdvice, LifeSummary, PracticeShown, ReplacementAdvice, WithheldNote,
+    Advice, Evidence, InspectionAdvice, PracticeShown, ReplacementAdvice, WithheldNote,
 };
-use super::grade::{self, EvidenceColumns, grade};
+use super::by_mode::by_mode;
+use super::evidence::{columns, owners};
+use super::grade::{self, grade};
 use super::input::AdviceInput;
 use super::inspection::inspect;
+use super::judged::Judged;
 use super::model::{Model, known_shape_range};
+use super::modes::Sorted;
 use super::outlook::risk_ahead;
-use super::replacement::{Proposal, practice, propose};
+use super::replacement::{Proposal, practice};
+use super::series::{self, Rare};
 use super::settlement::settle;
+use super::settling::settling_looks;
 use super::wording;
 use crate::populations::Withheld;
+use crate::vocabulary::EvidenceGrade;
 
 /// Draws renewal age, span to the next look and expected life from the lives of a population.
 ///
@@ -20,26 +27,53 @@ use crate::populations::Withheld;
 /// From three failures on (the policy's number) a Weibull is fitted by maximum likelihood and limits come from the
 /// likelihood ratio; below, the least, middle and greatest plausible shape are each taken as known and the most
 /// careful answer counts. Nothing is suggested beyond the longest usage on record.
+///
+/// Failure modes are not mixed: a few early failures among parts that wear would make one fit over both look like
+/// chance. Each mode with enough failures for a fit is judged by itself, with the failures of the others
+/// right-censored. The first renewal among the modes that wear counts, and the shortest span to the next look; modes
+/// that come early get looks after fitting instead. Each mode is held to the target by itself. Rarer modes are
+/// counted but do not decide. Where no mode has enough failures, all are taken together and the grade says so.
 #[must_use]
 pub fn advise(input: &AdviceInput<'_>) -> Advice {
     if let Some(reason) = input.withheld {
         return withheld(input, reason);
     }
-    let model = Model::choose(input);
-    let curve = model.curve(input);
-    let proposal = propose(input, &model, curve.as_ref());
-    let inspection = inspect(input, curve.as_ref());
-    let life = model.life(input);
-    let evidence = match &model {
+    let sorted = Sorted::of(input);
+    let judged: Vec<Judged<'_>> = sorted
+        .groups
+        .iter()
+        .map(|group| Judged::new(input, group))
+        .collect();
+    let inspection = inspect(input, &judged);
+    let Some(deciding) = deciding(&judged, &inspection) else {
+        return practice_alone(input, "There is nothing to judge.");
+    };
+    let proposal = named(input, deciding, judged.len() > 1);
+    let evidence = match &deciding.model {
         Model::Nothing { why } => grade::practice_only(why),
-        _ => grade(&columns(input, &proposal, life.as_ref(), &inspection)),
+        _ => grade(&columns(input, &sorted, deciding, &proposal, &inspection)),
     };
     let beyond = proposal.is_capped() || inspection.capped;
-    let replacement = settle(input, proposal, evidence.grade);
+    let shape_assumed = matches!(deciding.model, Model::Known { .. });
+    let replacement = ReplacementAdvice {
+        mode: deciding
+            .mode
+            .filter(|_| sorted.apart && proposal.age.is_some())
+            .cloned(),
+        ..settle(input, proposal, evidence.grade)
+    };
+    let rare = Rare::of(&sorted);
     let sample = input.sample;
     let mut advice = blank(input, replacement, inspection, evidence);
-    advice.risk_ahead = risk_ahead(input, &model, curve.as_ref(), advice.inspection.age);
-    advice.life = life;
+    let age = advice.inspection.age;
+    advice.by_mode = by_mode(input, &sorted, &judged, age);
+    advice.settling_looks = settling_looks(&sorted, &judged);
+    advice.risk_ahead = risk_ahead(input, &judged, rare.as_ref(), age);
+    advice.life = if sorted.apart {
+        Some(series::life(input, &judged, rare.as_ref()))
+    } else {
+        deciding.model.life(&deciding.input)
+    };
     advice.lives = Some(sample.lives());
     advice.failures = Some(sample.failures());
     advice.dead_on_arrival = Some(sample.dead_on_arrival());
@@ -47,29 +81,66 @@ pub fn advise(input: &AdviceInput<'_>) -> Advice {
     advice.longest_usage = Some(sample.longest_usage());
     advice.total_usage = Some(sample.total_usage());
     advice.modes = input.modes.to_vec();
-    advice.model = model.summary(input);
-    advice.known_shape_range = known_shape_range(input);
+    advice.model = deciding.model.summary(&deciding.input, deciding.mode);
+    advice.known_shape_range = known_shape_range(&deciding.input);
     advice.fit_id = input.fit_id;
     advice.data_digest = Some(sample.digest());
-    advice.cautions = wording::cautions(input, &model, beyond);
+    advice.cautions = wording::cautions(input, &sorted, shape_assumed, beyond);
     advice.summary = wording::summary(&advice);
     advice
 }
 
+/// The group of failures whose answer counts: the first due for renewal, else the one that sets the next look, else
+/// the one with most failures.
+fn deciding<'j, 'g>(
+    judged: &'j [Judged<'g>],
+    inspection: &InspectionAdvice,
+) -> Option<&'j Judged<'g>> {
+    let due = judged
+        .iter()
+        .filter_map(|group| Some((group, group.proposal.age?)))
+        .min_by(|(_, a), (_, b)| a.total_cmp(b));
+    let looked_for = || {
+        let mode = inspection.mode.as_ref()?;
+        judged.iter().find(|group| group.mode == Some(mode))
+    };
+    due.map(|(group, _)| group)
+        .or_else(looked_for)
+        .or_else(|| judged.iter().max_by_key(|group| group.failures()))
+}
+
+/// What the deciding group proposes, with its mode named where there are several.
+fn named(input: &AdviceInput<'_>, deciding: &Judged<'_>, several: bool) -> Proposal {
+    let mut proposal = deciding.proposal.clone();
+    let name = deciding
+        .name()
+        .filter(|_| several && input.target().per_interval.is_some());
+    if let Some(name) = name {
+        let found = if proposal.age.is_some() {
+            "This mode asks for the first renewal."
+        } else {
+            "No failure mode is shown to wear out."
+        };
+        proposal.why = format!("“{name}”: {} {found}", proposal.why);
+    }
+    proposal
+}
+
 /// Common practice only: not even counts are shown, because counts point at people too.
 fn withheld(input: &AdviceInput<'_>, reason: Withheld) -> Advice {
-    let because = "Figures of these records are not shown.";
-    let replacement = settle(
-        input,
-        practice(input, because),
-        crate::vocabulary::EvidenceGrade::PracticeOnly,
-    );
-    let evidence = grade::practice_only(because);
-    let mut advice = blank(input, replacement, inspect(input, None), evidence);
+    let mut advice = practice_alone(input, "Figures of these records are not shown.");
     advice.withheld_reason = Some(WithheldNote {
         code: reason,
         why: reason.to_string(),
     });
+    advice.summary = wording::summary(&advice);
+    advice
+}
+
+fn practice_alone(input: &AdviceInput<'_>, because: &str) -> Advice {
+    let replacement = settle(input, practice(input, because), EvidenceGrade::PracticeOnly);
+    let evidence = grade::practice_only(because);
+    let mut advice = blank(input, replacement, inspect(input, &[]), evidence);
     advice.cautions = wording::withheld_cautions();
     advice.summary = wording::summary(&advice);
     advice
@@ -90,6 +161,8 @@ fn blank(
         summary: String::new(),
         replacement,
         inspection,
+        by_mode: Vec::new(),
+        settling_looks: None,
         risk_ahead: Vec::new(),
         life: None,
         population: input.population.to_owned(),
@@ -135,85 +208,4 @@ fn common_practice(input: &AdviceInput<'_>) -> Vec<PracticeShown> {
             source: practice.source.clone(),
         })
         .collect()
-}
-
-fn owners(input: &AdviceInput<'_>) -> usize {
-    input
-        .lives_per_contributor
-        .iter()
-        .filter(|lives| **lives > 0)
-        .count()
-}
-
-fn columns(
-    input: &AdviceInput<'_>,
-    proposal: &Proposal,
-    life: Option<&LifeSummary>,
-    inspection: &InspectionAdvice,
-) -> EvidenceColumns {
-    let total: u64 = input.lives_per_contributor.iter().sum();
-    let largest = input
-        .lives_per_contributor
-        .iter()
-        .max()
-        .copied()
-        .unwrap_or(0);
-    let suggested = proposal
-        .age
-        .or(inspection.span.map(|span| inspection.age + span));
-    let limit_ratio = life.and_then(|life| {
-        let limits = life.ten_in_hundred_failed;
-        limits
-            .upper
-            .zip(limits.lower)
-            .filter(|(_, lower)| *lower > 0.0)
-            .map(|(u, l)| u / l)
-    });
-    EvidenceColumns {
-        failures: input.sample.failures(),
-        lives_past: suggested.map(|age| lives_past(input, age)),
-        limit_ratio,
-        owners: owners(input),
-        largest_share: if total > 0 {
-            largest as f64 / total as f64
-        } else {
-            1.0
-        },
-        ages_known: input.ages_known.map(crate::units::Share::get),
-        records_complete: input.records_complete.map(crate::units::Share::get),
-        caps: caps(input, proposal),
-    }
-}
-
-fn lives_past(input: &AdviceInput<'_>, age: f64) -> u64 {
-    input
-        .sample
-        .observations()
-        .iter()
-        .filter(|row| row.lower >= age)
-        .map(|row| row.count)
-        .sum()
-}
-
-fn caps(input: &AdviceInput<'_>, proposal: &Proposal) -> Vec<String> {
-    let several_modes = input.modes.iter().filter(|mode| mode.failures > 0).count() > 1;
-    [
-        (
-            proposal.is_capped(),
-            "The suggested age is the longest usage on record",
-        ),
-        (
-            input.fit_rejected == Some(true),
-            "A test rejected the model",
-        ),
-        (
-            input.lot_or_notice_inside,
-            "A bad lot or a notice lies inside the records and was not split out",
-        ),
-        (several_modes, "Several failure modes were not separated"),
-    ]
-    .into_iter()
-    .filter(|(holds, _)| *holds)
-    .map(|(_, why)| why.to_owned())
-    .collect()
 }

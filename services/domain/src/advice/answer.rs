@@ -4,9 +4,11 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::by_mode::ModeAdvice;
 use super::input::ModeCount;
+use super::settling::SettlingLooks;
 use crate::ids::FitId;
-use crate::keys::PartTypeKey;
+use crate::keys::{FailureModeKey, PartTypeKey};
 use crate::populations::Withheld;
 use crate::units::WearScale;
 use crate::vocabulary::{EvidenceGrade, Severity};
@@ -28,7 +30,14 @@ pub struct Advice {
     pub replacement: ReplacementAdvice,
     /// When to look next.
     pub inspection: InspectionAdvice,
-    /// The chance of failure over the next flights from the inspection's age on; empty where the records do not reach.
+    /// What each failure mode on record says by itself, most failures first; empty without failures or if withheld.
+    #[serde(default)]
+    #[schema(required)]
+    pub by_mode: Vec<ModeAdvice>,
+    /// Looks after fitting; absent where no failure mode comes early.
+    pub settling_looks: Option<SettlingLooks>,
+    /// The chance of failure by whatever mode over the next flights from the inspection's age on; empty where the
+    /// records do not reach. With several modes the upper limit is the sum of theirs.
     pub risk_ahead: Vec<RiskAhead>,
     /// How long such parts last; absent where nothing can be said.
     pub life: Option<LifeSummary>,
@@ -48,7 +57,7 @@ pub struct Advice {
     pub total_usage: Option<f64>,
     /// How the components failed.
     pub modes: Vec<ModeCount>,
-    /// The model behind the answer; absent for common practice only.
+    /// The model behind the answer, that of the mode which decides; absent for common practice only.
     pub model: Option<ModelSummary>,
     /// What each assumed shape would give; filled when failures are few.
     pub known_shape_range: Vec<KnownShapeResult>,
@@ -128,6 +137,8 @@ pub struct ReplacementAdvice {
     pub age_at_flight_target: Option<f64>,
     /// What decided it.
     pub basis: ReplacementBasis,
+    /// The failure mode that decided it, where modes were told apart.
+    pub mode: Option<FailureModeKey>,
     /// The same in a sentence.
     pub why: String,
 }
@@ -159,6 +170,8 @@ pub struct InspectionAdvice {
     pub level: f64,
     /// Whether the span was cut because nothing on record lasted longer.
     pub capped: bool,
+    /// The failure mode that decided it, where modes were told apart.
+    pub mode: Option<FailureModeKey>,
     /// The same in a sentence.
     pub why: String,
     /// The span at a few ages.
@@ -223,6 +236,9 @@ pub enum LimitsKind {
     LikelihoodRatio,
     /// From the chi-square distribution, with the shape taken as known.
     ChiSquare,
+    /// Read off the product-limit curve of all failures with log-log limits, where each failure mode has a model of
+    /// its own. Failures found at checks count at the last clean look for the lower limit, when found for the upper.
+    ProductLimit,
 }
 
 /// How the model was made.
@@ -240,6 +256,8 @@ pub enum ModelMethod {
 pub struct ModelSummary {
     /// The family: weibull.
     pub family: String,
+    /// The failure mode it is of; absent where several are taken together or none is named.
+    pub mode: Option<FailureModeKey>,
     /// How it was made.
     pub method: ModelMethod,
     /// The Weibull shape: above 1 parts wear out, below 1 they fail early.
@@ -305,6 +323,12 @@ pub enum CautionCode {
     AssumedShape,
     /// Several failure modes were fitted as one.
     MixedModes,
+    /// Each failure mode is held to the target by itself.
+    ModesApart,
+    /// Failure modes with too few failures do not decide.
+    RareModes,
+    /// Failures of unstated manner were counted to the mode seen most.
+    ModeNotStated,
     /// Parts failed before any use.
     DeadOnArrival,
     /// Failures found at checks are known between two looks only.

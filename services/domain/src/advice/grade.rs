@@ -6,8 +6,10 @@ use crate::vocabulary::EvidenceGrade;
 /// What the grade is read from, one member for each column of the rule.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct EvidenceColumns {
-    /// Failures.
+    /// Failures of the mode that decides, or of all where modes were not told apart.
     pub failures: u64,
+    /// That mode in words, where modes were told apart.
+    pub of_mode: Option<String>,
     /// Components watched at least as long as the suggested age; `None` where no age is suggested.
     pub lives_past: Option<u64>,
     /// Upper over lower limit of the age by which 10 in 100 have failed; `None` where a limit is missing.
@@ -79,7 +81,7 @@ pub fn grade(columns: &EvidenceColumns) -> Evidence {
     let mut found = vec![
         (
             best(|row| columns.failures >= row.failures),
-            failures_said(columns.failures),
+            failures_said(columns),
         ),
         ratio(columns.limit_ratio),
         (
@@ -136,11 +138,15 @@ fn best(meets: impl Fn(&Row) -> bool) -> EvidenceGrade {
         .map_or(EvidenceGrade::Pooled, |row| row.grade)
 }
 
-fn failures_said(failures: u64) -> String {
-    match failures {
-        0 => "No failure is on record".to_owned(),
-        1 => "1 failure is on record".to_owned(),
-        n => format!("{n} failures are on record"),
+fn failures_said(columns: &EvidenceColumns) -> String {
+    let of = match &columns.of_mode {
+        Some(mode) => format!(" of “{mode}”, the mode that decides,"),
+        None => String::new(),
+    };
+    match columns.failures {
+        0 => format!("No failure{of} is on record"),
+        1 => format!("1 failure{of} is on record"),
+        n => format!("{n} failures{of} are on record"),
     }
 }
 

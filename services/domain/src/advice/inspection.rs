@@ -1,11 +1,15 @@
 //! When to look next: the usage within which a component that works now may fail with at most the target's chance.
 
 use super::answer::{InspectionAdvice, InspectionVerdict, SpanAtAge};
+use super::by_mode::ModeVerdict;
 use super::curve::Curve;
 use super::input::AdviceInput;
+use super::judged::Judged;
 use super::replacement::whole;
+use super::settling::settled_at;
 use super::wording::plain::{chance, number};
 
+#[derive(Clone, Copy)]
 struct Span {
     verdict: InspectionVerdict,
     span: Option<f64>,
@@ -23,24 +27,37 @@ const EVERY_FLIGHT: Span = Span {
     capped: false,
 };
 
-/// The span at the component's own age, with a table over the ages on record.
-pub(super) fn inspect(input: &AdviceInput<'_>, curve: Option<&Curve<'_>>) -> InspectionAdvice {
+/// The span at the component's own age, with a table over the ages on record; the shortest that any group of
+/// failures gives.
+///
+/// Failures that come early are met by looks after fitting, so until a part has settled their span does not count
+/// beside those of other modes. From then on it does.
+pub(super) fn inspect(input: &AdviceInput<'_>, judged: &[Judged<'_>]) -> InspectionAdvice {
     let target = input.target();
     let age = input
         .age
         .filter(|age| age.is_finite() && *age >= 0.0)
         .unwrap_or(0.0);
-    let at = |age: f64| match (curve, target.per_interval) {
-        (Some(curve), Some(p)) => span(input, curve, age, p),
-        _ => NOT_STATED,
+    let curves: Vec<Option<Curve<'_>>> = judged.iter().map(Judged::curve).collect();
+    let at = |age: f64| {
+        judged
+            .iter()
+            .zip(&curves)
+            .filter(|(group, _)| counts_at(input, judged, group, age))
+            .map(|(group, curve)| (span(input, curve.as_ref(), age), Some(group)))
+            .min_by(|(a, _), (b, _)| length(a).total_cmp(&length(b)))
+            .unwrap_or((NOT_STATED, None))
     };
-    let now = at(age);
+    let (now, decides) = at(age);
+    let left_out = judged
+        .iter()
+        .any(|group| !counts_at(input, judged, group, age));
     let table = table_ages(input)
         .into_iter()
         .filter(|_| now.verdict != InspectionVerdict::NotStated)
         .map(|age| SpanAtAge {
             age,
-            span: at(age).span,
+            span: at(age).0.span,
         })
         .collect();
     InspectionAdvice {
@@ -50,12 +67,46 @@ pub(super) fn inspect(input: &AdviceInput<'_>, curve: Option<&Curve<'_>>) -> Ins
         target: target.per_interval,
         level: target.level,
         capped: now.capped,
-        why: why(input, &now, age),
+        mode: decides
+            .filter(|_| now.verdict != InspectionVerdict::NotStated)
+            .and_then(|group| group.mode)
+            .filter(|_| judged.len() > 1)
+            .cloned(),
+        why: why(input, &now, age, left_out),
         table,
     }
 }
 
-fn span(input: &AdviceInput<'_>, curve: &Curve<'_>, age: f64, p: f64) -> Span {
+/// Whether the span of a group of failures counts for a part of that age.
+fn counts_at(input: &AdviceInput<'_>, all: &[Judged<'_>], group: &Judged<'_>, age: f64) -> bool {
+    group.verdict != ModeVerdict::Early
+        || age >= settled_at(input)
+        || all.iter().all(|group| group.verdict == ModeVerdict::Early)
+}
+
+/// What orders spans, the most careful first. Where one mode's span is not known, no other may stand for it.
+fn length(span: &Span) -> f64 {
+    match span.verdict {
+        InspectionVerdict::BeforeEveryFlight => -2.0,
+        InspectionVerdict::NotStated => -1.0,
+        InspectionVerdict::WithinSpan => span.span.unwrap_or(f64::INFINITY),
+    }
+}
+
+/// What one curve alone asks of the next look, with its span if it gives one.
+pub(super) fn look_of(
+    input: &AdviceInput<'_>,
+    curve: Option<&Curve<'_>>,
+    age: f64,
+) -> (InspectionVerdict, Option<f64>) {
+    let found = span(input, curve, age);
+    (found.verdict, found.span)
+}
+
+fn span(input: &AdviceInput<'_>, curve: Option<&Curve<'_>>, age: f64) -> Span {
+    let (Some(curve), Some(p)) = (curve, input.target().per_interval) else {
+        return NOT_STATED;
+    };
     let left = input.sample.longest_usage() - age;
     if left <= 0.0 {
         return EVERY_FLIGHT;
@@ -85,7 +136,7 @@ fn table_ages(input: &AdviceInput<'_>) -> Vec<f64> {
     ages
 }
 
-fn why(input: &AdviceInput<'_>, span: &Span, age: f64) -> String {
+fn why(input: &AdviceInput<'_>, span: &Span, age: f64, left_out: bool) -> String {
     let target = input.target();
     let unit = input.scale.unit();
     let Some(p) = target.per_interval else {
@@ -119,6 +170,11 @@ fn why(input: &AdviceInput<'_>, span: &Span, age: f64) -> String {
         InspectionVerdict::WithinSpan if span.capped => format!(
             "The target would allow more, but no component on record was used longer than {} {unit}.",
             number(longest)
+        ),
+        InspectionVerdict::WithinSpan if left_out => format!(
+            "{works} fails within this span with a chance of {} {careful}, apart from failures that come early: for \
+             those look after each fitting.",
+            chance(p)
         ),
         InspectionVerdict::WithinSpan => {
             format!(

@@ -3,7 +3,6 @@
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::{Fit, KnownShapeFit, fit, known_shape};
 use wearbook_analysis::intervals::{Level, Limits, likelihood_ratio};
-use wearbook_analysis::observation::Observation;
 use wearbook_analysis::replacement::WeibullLife;
 use wearbook_analysis::sample::Sample;
 
@@ -11,9 +10,11 @@ use super::answer::{
     EstimateWithLimits, KnownShapeResult, LifeSummary, LimitsKind, ModelMethod, ModelSummary,
 };
 use super::curve::Curve;
+use super::exact_ages::at_last_clean_look;
 use super::input::AdviceInput;
 use super::wording::plain;
 use crate::catalogue::PartType;
+use crate::keys::FailureModeKey;
 
 /// The model behind one answer.
 pub(super) enum Model {
@@ -71,8 +72,8 @@ impl Model {
         }
     }
 
-    pub(super) fn curve<'a>(&'a self, input: &AdviceInput<'a>) -> Option<Curve<'a>> {
-        let level = input.target().level;
+    /// The careful side at a one-sided confidence.
+    pub(super) fn curve<'a>(&'a self, input: &AdviceInput<'a>, level: f64) -> Option<Curve<'a>> {
         match self {
             Self::Fitted { fit, .. } => Curve::fitted(input.sample, fit, level),
             Self::Known { fits, .. } => Curve::known_shapes(fits, level),
@@ -113,11 +114,51 @@ impl Model {
         }
     }
 
-    pub(super) fn summary(&self, input: &AdviceInput<'_>) -> Option<ModelSummary> {
+    /// Best value of the age by which a share `p` has failed; `None` without failures.
+    pub(super) fn quantile(&self, p: f64) -> Option<f64> {
+        match self {
+            Self::Fitted { fit, .. } => fit.quantile(p),
+            Self::Known { fits, .. } => {
+                let (_, middle, _) = ends(fits)?;
+                WeibullLife::new(middle.shape, middle.scale?)
+                    .ok()?
+                    .quantile(p)
+            }
+            Self::Nothing { .. } => None,
+        }
+    }
+
+    /// Best value of the shape, where it was fitted.
+    pub(super) fn fitted_shape(&self) -> Option<f64> {
+        match self {
+            Self::Fitted { fit, .. } => fit.parameter("shape"),
+            _ => None,
+        }
+    }
+
+    /// The shape with its two-sided limits, where it was fitted.
+    pub(super) fn shape(&self) -> Option<EstimateWithLimits> {
+        match self {
+            Self::Fitted { fit, shape } => Some(with_limits(
+                fit.parameter("shape"),
+                shape.as_ref(),
+                f64::INFINITY,
+            )),
+            _ => None,
+        }
+    }
+
+    /// The model for the answer, as the one of `mode`, or of all failures.
+    pub(super) fn summary(
+        &self,
+        input: &AdviceInput<'_>,
+        mode: Option<&FailureModeKey>,
+    ) -> Option<ModelSummary> {
         let shown = input.policy.shown_level;
         match self {
             Self::Fitted { fit, shape } => Some(ModelSummary {
                 family: "weibull".to_owned(),
+                mode: mode.cloned(),
                 method: ModelMethod::MaximumLikelihood,
                 shape: with_limits(fit.parameter("shape"), shape.as_ref(), f64::INFINITY),
                 scale: with_limits(
@@ -139,6 +180,7 @@ impl Model {
                 let (lower, upper) = middle.scale_limits(shown);
                 Some(ModelSummary {
                     family: "weibull".to_owned(),
+                    mode: mode.cloned(),
                     method: ModelMethod::KnownShape,
                     shape: EstimateWithLimits {
                         value: Some(middle.shape),
@@ -223,24 +265,6 @@ fn known_fits(sample: &Sample, part_type: &PartType) -> Result<Vec<KnownShapeFit
         .map(|shape| known_shape(&careful, shape))
         .collect::<Result<_, _>>()
         .map_err(|error| format!("The records allow no estimate: {error}."))
-}
-
-/// The same lives with every failure found at a check counted at its last clean look, the careful side: chi-square
-/// limits need exact ages, and less usage makes the limits shorter.
-fn at_last_clean_look(sample: &Sample) -> Option<Sample> {
-    let rows = sample
-        .observations()
-        .iter()
-        .cloned()
-        .map(|mut row: Observation| {
-            if row.upper.is_finite() && row.lower < row.upper {
-                let least = row.entry + 1e-6 * (row.upper - row.entry);
-                let at = row.lower.max(least);
-                (row.lower, row.upper) = (at, at);
-            }
-            row
-        });
-    Sample::new(rows).ok()
 }
 
 /// The least, middle and greatest shape.

@@ -7,6 +7,7 @@ use super::model::{Model, Wear};
 use super::wording::plain::{chance, number};
 
 /// A renewal age before the evidence has been graded.
+#[derive(Clone)]
 pub(super) struct Proposal {
     pub(super) age: Option<f64>,
     pub(super) basis: ReplacementBasis,

@@ -106,6 +106,7 @@ fn answer(input: &AdviceInput<'_>, proposal: Proposal) -> ReplacementAdvice {
         age_at_interval_target: proposal.at_interval,
         age_at_flight_target: proposal.at_mean,
         basis: proposal.basis,
+        mode: None,
         why: proposal.why,
     }
 }

@@ -1,8 +1,10 @@
 //! Worked figures, the rules one by one, then what must hold whatever the records say.
 
 mod grades;
+mod mixed_modes;
 mod properties;
 mod rules;
+mod series;
 mod worked;
 
 use chrono::{DateTime, TimeZone, Utc};

@@ -5,7 +5,9 @@ use super::answer::{
     ReplacementBasis,
 };
 use super::input::AdviceInput;
-use super::model::Model;
+use super::judged::name_of;
+use super::modes::Sorted;
+use super::settling::SettlingLooks;
 use crate::vocabulary::Severity;
 
 pub mod plain;
@@ -18,6 +20,7 @@ pub const STATISTICS_CAUTION: &str = "Statistics of reported cases, not an inspe
 #[must_use]
 pub fn summary(advice: &Advice) -> String {
     let mut sentences = vec![suggestion(advice)];
+    sentences.extend(advice.settling_looks.as_ref().map(settling_sentence));
     if let Some(note) = &advice.withheld_reason {
         sentences.push(format!("Figures are not shown: {}.", note.why));
     }
@@ -67,10 +70,24 @@ fn suggestion(advice: &Advice) -> String {
     } else {
         String::new()
     };
+    let decided = decided_by(advice);
     format!(
-        "Suggested: renew by {} {unit}{source}; {look}.{past}",
+        "Suggested: renew by {} {unit}{source}{decided}; {look}.{past}",
         plain::number(age)
     )
+}
+
+/// Names the failure mode that decides the renewal, where modes were told apart.
+fn decided_by(advice: &Advice) -> String {
+    let deciding = advice
+        .by_mode
+        .iter()
+        .find(|said| Some(&said.mode) == advice.replacement.mode.as_ref());
+    deciding.map_or_else(String::new, |said| format!(", decided by “{}”", said.name))
+}
+
+fn settling_sentence(settling: &SettlingLooks) -> String {
+    format!("Look {} ({}).", settling.looks, settling.source)
 }
 
 fn records(advice: &Advice) -> Option<String> {
@@ -137,8 +154,12 @@ fn life_sentence(life: &LifeSummary, unit: &str) -> Option<String> {
 }
 
 /// What to bear in mind; the short text always comes first.
-pub(super) fn cautions(input: &AdviceInput<'_>, model: &Model, beyond: bool) -> Vec<Caution> {
-    let caution = |code, text: String| Caution { code, text };
+pub(super) fn cautions(
+    input: &AdviceInput<'_>,
+    sorted: &Sorted<'_>,
+    shape_assumed: bool,
+    beyond: bool,
+) -> Vec<Caution> {
     let mut all = vec![caution(
         CautionCode::Statistics,
         STATISTICS_CAUTION.to_owned(),
@@ -154,20 +175,14 @@ pub(super) fn cautions(input: &AdviceInput<'_>, model: &Model, beyond: bool) -> 
             ),
         ));
     }
-    if matches!(model, Model::Known { .. }) {
+    if shape_assumed {
         all.push(caution(
             CautionCode::AssumedShape,
             "With few failures the assumed shape is the answer: compare the three shapes shown."
                 .to_owned(),
         ));
     }
-    if input.modes.iter().filter(|mode| mode.failures > 0).count() > 1 {
-        all.push(caution(
-            CautionCode::MixedModes,
-            "Several failure modes are taken together here; a mode of its own may wear faster."
-                .to_owned(),
-        ));
-    }
+    all.extend(on_modes(input, sorted));
     let dead = input.sample.dead_on_arrival();
     if dead > 0 {
         all.push(caution(
@@ -190,6 +205,62 @@ pub(super) fn cautions(input: &AdviceInput<'_>, model: &Model, beyond: bool) -> 
             CautionCode::NoConversion,
             "The wear of one flight is not known here, so the target per flight and common practice were not compared."
                 .to_owned(),
+        ));
+    }
+    all
+}
+
+fn caution(code: CautionCode, text: String) -> Caution {
+    Caution { code, text }
+}
+
+/// What to bear in mind about failure modes.
+fn on_modes(input: &AdviceInput<'_>, sorted: &Sorted<'_>) -> Vec<Caution> {
+    let mut all = Vec::new();
+    if sorted.mixed(input) {
+        all.push(caution(
+            CautionCode::MixedModes,
+            "Several failure modes are taken together here; a mode of its own may wear faster."
+                .to_owned(),
+        ));
+    }
+    if sorted.groups.len() > 1 {
+        all.push(caution(
+            CautionCode::ModesApart,
+            "Each failure mode is held to the target by itself, so the chance that any of them comes is higher; the \
+             chances ahead count all."
+                .to_owned(),
+        ));
+    }
+    let least = input.policy.fewest_failures_for_a_fit;
+    let rare: Vec<String> = sorted
+        .counts
+        .iter()
+        .filter(|count| sorted.apart && count.failures < least)
+        .map(|count| {
+            let name = name_of(input.part_type, &count.mode);
+            format!("“{name}” ({})", count.failures)
+        })
+        .collect();
+    if !rare.is_empty() {
+        all.push(caution(
+            CautionCode::RareModes,
+            format!(
+                "Failure modes seen fewer than {least} times do not decide renewal or looks: {}. The chances ahead count \
+                 them at a constant rate.",
+                rare.join(", ")
+            ),
+        ));
+    }
+    if let (1.., Some(leading)) = (sorted.not_stated, sorted.counts.first()) {
+        all.push(caution(
+            CautionCode::ModeNotStated,
+            format!(
+                "{} of unstated manner {} counted to “{}”, the mode seen most, and may be of another.",
+                plain::count(sorted.not_stated, "failure"),
+                if sorted.not_stated == 1 { "is" } else { "are" },
+                name_of(input.part_type, &leading.mode)
+            ),
         ));
     }
     all

@@ -14,6 +14,8 @@ use crate::vocabulary::{
     Discovery, FailureCause, FailureRole, OrganisationKind, RemovalReason, Severity,
 };
 
+pub use crate::vocabulary::{Drive, DurationBasis};
+
 use super::truth::Truth;
 
 /// An invented fleet, sorted by time within each list. Rows point only to rows of lists above their own.
@@ -104,16 +106,6 @@ pub struct DemoMembership {
     pub since: DateTime<Utc>,
 }
 
-/// How the main rotor is driven.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Drive {
-    /// A pinion on a main gear.
-    Gear,
-    /// A toothed belt.
-    Belt,
-}
-
 /// An aircraft design.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct DemoDesign {
@@ -176,16 +168,6 @@ pub struct DemoReading {
     pub read_at: DateTime<Utc>,
     /// All scales, or flights only where the history before was not kept.
     pub usage: Usage,
-}
-
-/// How the minutes of a flight record came about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum DurationBasis {
-    /// Somebody kept the time.
-    Logged,
-    /// The pilot's usual minutes times the number of flights.
-    Estimated,
 }
 
 /// One flight, or a counted batch.

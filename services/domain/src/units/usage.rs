@@ -6,6 +6,7 @@ use super::{FlightMinutes, Flights, QuantityError, RotorKiloRevolutions, WearSca
 
 /// Accumulated exposure of an airframe or a component; what was never kept is absent, not zero.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
 pub struct Usage {
     /// Flights made.
     pub flights: Flights,

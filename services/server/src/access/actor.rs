@@ -2,6 +2,7 @@
 
 use super::store;
 use super::token_secret::TokenSecret;
+use crate::platform::http::admission::Admission;
 use crate::platform::http::codes::ProblemCode;
 use crate::platform::http::problem::Problem;
 use crate::platform::postgres::{Connection, Pool};
@@ -139,6 +140,7 @@ impl<P: Permission> FromRequest for Acting<P> {
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         let request = request.clone();
+        let admission = Admission::demand(&request);
         Box::pin(async move {
             let value = request.headers().get(header::AUTHORIZATION).ok_or_else(missing)?;
             let text = value.to_str().map_err(|_| invalid())?;
@@ -157,6 +159,7 @@ impl<P: Permission> FromRequest for Acting<P> {
                         format!("Bearer error=\"insufficient_scope\", scope=\"{scope}\""),
                     ));
             }
+            admission.grant();
             Ok(Self { actor, permission: PhantomData })
         })
     }

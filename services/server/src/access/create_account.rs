@@ -3,6 +3,7 @@
 use super::actor::{Acting, Administer};
 use super::store::{self, AccountRow};
 use super::view::AccountView;
+use crate::platform::clock;
 use crate::platform::http::body::Body;
 use crate::platform::http::problem::Problem;
 use crate::platform::http::text::Line;
@@ -54,7 +55,7 @@ pub async fn post(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = create_account(connection, body.value, Utc::now()).await?;
+        let view = create_account(connection, body.value, clock::now()).await?;
         Ok(Created { location: format!("/v1/accounts/{}", view.id), view })
     })
     .await

@@ -3,6 +3,7 @@
 use super::actor::{Acting, Administer};
 use super::store::{self, OrganisationRow};
 use super::view::OrganisationView;
+use crate::platform::clock;
 use crate::platform::http::body::Body;
 use crate::platform::http::problem::{FieldFault, Problem};
 use crate::platform::http::text::Line;
@@ -74,7 +75,7 @@ pub async fn post(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = create_organisation(connection, body.value, Utc::now()).await?;
+        let view = create_organisation(connection, body.value, clock::now()).await?;
         Ok(Created { location: format!("/v1/organisations/{}", view.id), view })
     })
     .await

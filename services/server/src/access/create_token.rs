@@ -4,6 +4,7 @@ use super::actor::{Acting, Actor, ReadOwn};
 use super::store::{self, TokenRow};
 use super::token_secret::TokenSecret;
 use super::view::IssuedToken;
+use crate::platform::clock;
 use crate::platform::http::body::Body;
 use crate::platform::http::codes::ProblemCode;
 use crate::platform::http::idempotency::IdempotencyKey;
@@ -117,7 +118,7 @@ pub async fn post(
         if store::account(connection, account).await?.is_none() {
             return Err(Problem::invalid("/account_id", "exists", "an account that exists", account));
         }
-        let issued = create_token(connection, account, &body.value, Utc::now()).await?;
+        let issued = create_token(connection, account, &body.value, clock::now()).await?;
         Ok(Created { location: format!("/v1/tokens/{}", issued.token.id), view: issued })
     })
     .await

@@ -3,6 +3,7 @@
 use super::actor::{Acting, ReadOwn};
 use super::store;
 use super::view::TokenView;
+use crate::platform::clock;
 use crate::platform::http::etag;
 use crate::platform::http::path::Id;
 use crate::platform::http::problem::Problem;
@@ -11,7 +12,6 @@ use crate::platform::http::reply::bytes_of;
 use crate::platform::postgres::{Connection, Pool};
 use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse};
-use chrono::Utc;
 use wearbook_domain::ids::TokenId;
 
 /// Revokes one of the caller's tokens.
@@ -37,7 +37,7 @@ pub async fn delete(
         let row = store::token(connection, acting.account, id.0).await?.ok_or_else(Problem::not_found)?;
         let present = bytes_of(&TokenView::try_from(row)?)?;
         etag::require_match(&request, &etag::of(present.as_bytes()))?;
-        store::revoke(connection, id.0, Utc::now()).await
+        store::revoke(connection, id.0, clock::now()).await
     })
     .await?;
     Ok(HttpResponse::NoContent().finish())

@@ -98,11 +98,11 @@ pub async fn get(
         return Ok(HttpResponse::Ok()
             .insert_header((header::ETAG, tag))
             .insert_header((header::VARY, "Accept"))
-            .insert_header((header::CACHE_CONTROL, "public, max-age=60"))
+            .insert_header((header::CACHE_CONTROL, "private, no-cache"))
             .content_type("text/csv; charset=utf-8")
             .body(body));
     }
-    reply::shared(
+    reply::record(
         &request,
         &SurvivalCurveView {
             part_type: part_type.key.clone(),

@@ -1,5 +1,6 @@
 //! Advice for a part type: "how long does a tail belt last?"
 
+use crate::platform::clock;
 use crate::access::{Acting, ReadAdvice};
 use crate::fits::{About, FitInputs, FitRow, newest};
 use crate::platform::http::path::Key;
@@ -10,7 +11,6 @@ use crate::platform::jobs::queue;
 use crate::platform::postgres::{Connection, Pool};
 use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse};
-use chrono::Utc;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use wearbook_analysis::report::Report;
@@ -97,7 +97,7 @@ fn without_lives(part_type: &'static PartType, scale: WearScale, age: Option<f64
         ages_known: None,
     };
     // Whole days, so that the same question gets the same answer all day.
-    let today = Utc::now().date_naive().and_time(chrono::NaiveTime::MIN).and_utc();
+    let today = clock::now().date_naive().and_time(chrono::NaiveTime::MIN).and_utc();
     let about = About { fit: None, data_as_of: today };
     let advice = inputs.advice(part_type, scale, &inputs.sample()?, &about, age);
     Ok(Advised { part_type, advice, fit: None })
@@ -137,5 +137,5 @@ pub async fn get(
     // Asked first: records that arrive between the two questions then show as pending, never as counted.
     let recalculation_pending = queue::is_busy(&mut connection).await?;
     let advised = advise_part_type(&mut connection, part_type, scale, age).await?;
-    reply::shared(&request, &PartTypeAdvice { advice: advised.advice, recalculation_pending })
+    reply::record(&request, &PartTypeAdvice { advice: advised.advice, recalculation_pending })
 }

@@ -2,6 +2,7 @@
 
 use super::store::{self, DesignRow, PositionRow};
 use super::view::DesignView;
+use crate::platform::clock;
 use crate::access::{Acting, EditCatalogue};
 use crate::platform::http::body::Body;
 use crate::platform::http::problem::{FieldFault, Problem};
@@ -14,16 +15,8 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use wearbook_domain::ids::{DesignId, PositionId};
+use wearbook_domain::vocabulary::Drive;
 use wearbook_domain::{DesignKey, PartTypeKey, catalogue};
-
-/// How the main rotor is driven.
-#[derive(Debug, Clone, Copy, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum Drive {
-    Gear,
-    Belt,
-    Direct,
-}
 
 /// A new design.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
@@ -85,17 +78,12 @@ pub async fn create_design(
     if !unknown.is_empty() {
         return Err(Problem::invalid_all(unknown));
     }
-    let drive = draft.drive.map(|drive| match drive {
-        Drive::Gear => "gear",
-        Drive::Belt => "belt",
-        Drive::Direct => "direct",
-    });
     let row = DesignRow {
         id: id.uuid(),
         key: draft.key.to_string(),
         name: draft.name.into(),
         rotor_class_mm: draft.rotor_class_mm,
-        drive: drive.map(str::to_owned),
+        drive: draft.drive.map(|drive| drive.code().to_owned()),
         invented: draft.invented,
         created_at: now,
     };
@@ -130,7 +118,7 @@ pub async fn post(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let now = Utc::now();
+        let now = clock::now();
         let view = create_design(connection, body.value, DesignId::new_at(now), now).await?;
         Ok(Created { location: format!("/v1/aircraft-designs/{}", view.key), view })
     })

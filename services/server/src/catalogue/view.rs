@@ -8,7 +8,7 @@ use wearbook_domain::catalogue::{Check, FailureMode, PartType, Practice};
 use wearbook_domain::ids::{DesignId, PositionId};
 use wearbook_domain::keys::{CheckKey, DesignKey, FailureModeKey, FamilyKey, PartTypeKey, SystemKey};
 use wearbook_domain::units::WearScale;
-use wearbook_domain::vocabulary::Severity;
+use wearbook_domain::vocabulary::{Drive, Severity};
 
 /// What can sit in a position; statistically one population until shown otherwise.
 #[derive(Debug, Serialize, ToSchema)]
@@ -169,8 +169,7 @@ pub struct DesignView {
     /// Main rotor diameter class.
     pub rotor_class_mm: Option<f64>,
     /// How the main rotor is driven.
-    #[schema(max_length = 20)]
-    pub drive: Option<String>,
+    pub drive: Option<Drive>,
     /// True for the demonstration: no such design exists.
     pub invented: bool,
     /// Where components sit.
@@ -211,7 +210,7 @@ impl DesignView {
             key: row.key.parse().map_err(Problem::internal)?,
             name: row.name,
             rotor_class_mm: row.rotor_class_mm,
-            drive: row.drive,
+            drive: row.drive.map(|drive| drive.parse()).transpose().map_err(Problem::internal)?,
             invented: row.invented,
             positions: positions
                 .into_iter()

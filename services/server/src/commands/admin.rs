@@ -2,12 +2,12 @@
 
 use super::database::{Database, DatabaseOptions};
 use super::{CommandError, Exit};
+use crate::platform::clock;
 use crate::access::{AccountDraft, TokenDraft, create_account, create_token};
 use crate::fits::replay;
 use crate::platform::http::problem::Problem;
 use crate::platform::http::text::Line;
 use crate::platform::postgres::{Connection, Pool};
-use chrono::Utc;
 use clap::{Args, Subcommand};
 use wearbook_domain::ids::{AccountId, FitId};
 use wearbook_domain::vocabulary::Scope;
@@ -72,7 +72,7 @@ async fn perform(pool: &Pool, task: &Task) -> Result<Exit, CommandError> {
         Task::Account { display_name } => {
             let draft = AccountDraft { display_name: line(display_name)? };
             let account = pool
-                .transaction(async |connection: &mut Connection| create_account(connection, draft, Utc::now()).await)
+                .transaction(async |connection: &mut Connection| create_account(connection, draft, clock::now()).await)
                 .await?;
             println!("{}", account.id);
             Ok(Exit::Done)
@@ -101,7 +101,7 @@ async fn perform(pool: &Pool, task: &Task) -> Result<Exit, CommandError> {
 /// Makes a token and answers its secret.
 pub async fn issue(pool: &Pool, account: AccountId, draft: &TokenDraft) -> Result<String, Problem> {
     let issued = pool
-        .transaction(async |connection: &mut Connection| create_token(connection, account, draft, Utc::now()).await)
+        .transaction(async |connection: &mut Connection| create_token(connection, account, draft, clock::now()).await)
         .await?;
     Ok(issued.secret)
 }

@@ -5,13 +5,13 @@ use super::database::{Database, DatabaseOptions};
 use super::demo_fleet::{DemoState, demo_state, load_fleet};
 use super::serve::{ListenOptions, connections, serve_until_stopped};
 use super::{CommandError, Exit};
+use crate::platform::clock;
 use crate::access::TokenDraft;
 use crate::fits::refit;
 use crate::lives::derive_all;
 use crate::platform::http::text::Line;
 use crate::platform::postgres::{Connection, Pool};
 use crate::platform::telemetry;
-use chrono::Utc;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::time::Instant;
@@ -78,7 +78,7 @@ async fn prepare_fleet(pool: &Pool) -> Result<(), CommandError> {
         derive_all(connection).await?;
         let part_types = &catalogue().part_types;
         let progress = bar(part_types.len() * WearScale::ALL.len(), "fitting part types");
-        let now = Utc::now();
+        let now = clock::now();
         for part_type in part_types {
             for scale in WearScale::ALL {
                 refit(connection, &part_type.key, scale, now).await?;

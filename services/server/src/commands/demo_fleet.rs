@@ -1,5 +1,6 @@
 //! The invented fleet as rows.
 
+use crate::platform::clock;
 use crate::access::{AccountImport, OrganisationImport, import_people};
 use crate::catalogue::{DesignImport, import_designs};
 use crate::failures::{FailureRow, insert_failures};
@@ -15,7 +16,7 @@ use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use std::collections::HashMap;
 use uuid::Uuid;
-use wearbook_domain::demo::{DemoFleet, DemoInstallation, Drive, DurationBasis};
+use wearbook_domain::demo::{DemoFleet, DemoInstallation};
 use wearbook_domain::history::AgeWhenFitted;
 use wearbook_domain::ids::AccountId;
 use wearbook_domain::units::{FlightMinutes, RotorKiloRevolutions, Rpm};
@@ -110,10 +111,7 @@ async fn load_designs(connection: &mut Connection, fleet: &DemoFleet) -> Result<
             key: one.key.clone(),
             name: one.name.clone(),
             rotor_class_mm: f64::from(one.rotor_class_mm),
-            drive: match one.drive {
-                Drive::Gear => "gear",
-                Drive::Belt => "belt",
-            },
+            drive: one.drive.code(),
             positions: fleet
                 .positions
                 .iter()
@@ -171,11 +169,7 @@ fn flight_rows(fleet: &DemoFleet, owner_of: &impl Fn(Uuid) -> Uuid) -> Vec<Fligh
             flown_at: one.flown_at,
             flight_count: i32::try_from(one.count).unwrap_or(i32::MAX),
             duration_minutes: one.duration_minutes.get(),
-            duration_basis: match one.duration_basis {
-                DurationBasis::Logged => "logged",
-                DurationBasis::Estimated => "estimated",
-            }
-            .to_owned(),
+            duration_basis: one.duration_basis.code().to_owned(),
             head_speed_rpm: one.head_speed_rpm.map(Rpm::get),
             hard_share: Some(one.hard_share.get()),
             note: None,
@@ -196,7 +190,7 @@ fn component_rows(fleet: &DemoFleet) -> Vec<ComponentRow> {
             serial: one.serial.clone(),
             lot: one.lot.clone(),
             note: None,
-            created_at: chrono::Utc::now(),
+            created_at: clock::now(),
         })
         .collect()
 }

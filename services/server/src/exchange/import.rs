@@ -1,6 +1,7 @@
 //! Import records. Every record carries its own id, so that they can refer to each other and a repeated import changes nothing.
 
 use super::order::{FleetStep, fleet_steps};
+use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::failures::{FailureDraft, known_failures, report_failure};
 use crate::fleet::store::{known_airframes, known_components, known_installations, known_removals};
@@ -248,7 +249,7 @@ pub async fn post(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = import(connection, &acting, &body.value, Utc::now()).await?;
+        let view = import(connection, &acting, &body.value, clock::now()).await?;
         Ok(Created { location: "/v1/components".into(), view })
     })
     .await

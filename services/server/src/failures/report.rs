@@ -2,11 +2,12 @@
 
 use super::store::{self, FailureRow};
 use super::view::FailureView;
+use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::events::Event;
 use crate::fleet::own_installation;
 use crate::platform::http::body::Body;
-use crate::platform::http::moment::not_in_future;
+use crate::platform::http::moment::{as_kept, not_in_future};
 use crate::platform::http::problem::Problem;
 use crate::platform::http::text::Prose;
 use crate::platform::http::write::{Created, WriteParameters, create};
@@ -62,7 +63,7 @@ pub async fn report_failure(
     draft: FailureDraft,
     now: DateTime<Utc>,
 ) -> Result<FailureView, Problem> {
-    not_in_future("/occurred_at", draft.occurred_at, now)?;
+    let occurred_at = not_in_future("/occurred_at", draft.occurred_at, now)?;
     let installation = own_installation(connection, actor, draft.installation_id).await?;
     let part_type = store::part_type_of(connection, installation.component_id).await?;
     let key = part_type.parse().map_err(Problem::internal)?;
@@ -76,8 +77,8 @@ pub async fn report_failure(
         component_id: installation.component_id,
         part_type_key: part_type,
         mode_key: draft.mode.to_string(),
-        occurred_at: draft.occurred_at,
-        last_known_good_at: draft.last_known_good_at,
+        occurred_at,
+        last_known_good_at: draft.last_known_good_at.map(as_kept),
         discovery: draft.discovery.code().to_owned(),
         role: draft.role.unwrap_or(FailureRole::Primary).code().to_owned(),
         cause: draft.cause.unwrap_or(FailureCause::Unknown).code().to_owned(),
@@ -106,7 +107,7 @@ pub async fn post(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = report_failure(connection, &acting, body.value, Utc::now()).await?;
+        let view = report_failure(connection, &acting, body.value, clock::now()).await?;
         Ok(Created { location: format!("/v1/failure-reports/{}", view.id), view })
     })
     .await

@@ -13,8 +13,8 @@ use wearbook_domain::ids::FitId;
 use wearbook_domain::lives::{Life, to_sample};
 use wearbook_domain::units::{Share, WearScale};
 
-/// The engine that made a fit.
-pub const ENGINE_VERSION: &str = concat!("wearbook-analysis ", env!("CARGO_PKG_VERSION"));
+/// The engine that made a fit, and the rules that drew advice from it: a change of either makes a new fit.
+pub const ENGINE_VERSION: &str = concat!("wearbook-analysis ", env!("CARGO_PKG_VERSION"), ", advice 2");
 
 /// Shares failed at which every model states its age, close enough for a smooth band on a plot.
 const SHARES: [f64; 12] = [0.001, 0.003, 0.01, 0.03, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.9, 0.98];

@@ -74,5 +74,5 @@ pub async fn get(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let row = store::fit(&mut *pool.get().await?, id.0.uuid()).await?.ok_or_else(Problem::not_found)?;
-    reply::shared(&request, &FitView::try_from(row)?)
+    reply::record(&request, &FitView::try_from(row)?)
 }

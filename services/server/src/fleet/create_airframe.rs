@@ -2,6 +2,7 @@
 
 use super::store::{self, AirframeRow};
 use super::view::AirframeView;
+use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::platform::http::body::Body;
 use crate::platform::http::problem::Problem;
@@ -82,7 +83,7 @@ pub async fn post(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = create_airframe(connection, &acting, body.value, Utc::now()).await?;
+        let view = create_airframe(connection, &acting, body.value, clock::now()).await?;
         Ok(Created { location: format!("/v1/airframes/{}", view.id), view })
     })
     .await

@@ -3,6 +3,7 @@
 use super::ownership::{own_airframe, own_component};
 use super::store::{self, InstallationRow};
 use super::view::InstallationView;
+use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::catalogue::find_position;
 use crate::events::Event;
@@ -78,7 +79,7 @@ pub async fn install(
     draft: InstallationDraft,
     now: DateTime<Utc>,
 ) -> Result<InstallationView, Problem> {
-    not_in_future("/fitted_at", draft.fitted_at, now)?;
+    let fitted_at = not_in_future("/fitted_at", draft.fitted_at, now)?;
     let component = own_component(connection, actor, draft.component_id).await?;
     let airframe = own_airframe(connection, actor, draft.airframe_id).await?;
     let position = find_position(connection, draft.airframe_id, &draft.position)
@@ -100,7 +101,7 @@ pub async fn install(
         component_id: component.id,
         airframe_id: airframe.id,
         position_id: position.id,
-        fitted_at: draft.fitted_at,
+        fitted_at,
         age_basis: basis.to_owned(),
         age_flights: age.map(|age| age.flights.get()),
         age_flight_minutes: age.and_then(|age| age.flight_minutes).map(FlightMinutes::get),
@@ -129,7 +130,7 @@ pub async fn post(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = install(connection, &acting, body.value, Utc::now()).await?;
+        let view = install(connection, &acting, body.value, clock::now()).await?;
         Ok(Created { location: format!("/v1/installations/{}", view.id), view })
     })
     .await

@@ -3,6 +3,7 @@
 use super::ownership::own_installation;
 use super::store::{self, RemovalRow};
 use super::view::RemovalView;
+use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::events::Event;
 use crate::platform::http::body::Body;
@@ -47,19 +48,19 @@ pub async fn remove(
     draft: RemovalDraft,
     now: DateTime<Utc>,
 ) -> Result<RemovalView, Problem> {
-    not_in_future("/removed_at", draft.removed_at, now)?;
+    let removed_at = not_in_future("/removed_at", draft.removed_at, now)?;
     let installation = own_installation(connection, actor, draft.installation_id).await?;
     let row = RemovalRow {
         id: draft.id.unwrap_or_else(|| RemovalId::new_at(now)).uuid(),
         owner_id: installation.owner_id,
         installation_id: installation.id,
-        removed_at: draft.removed_at,
+        removed_at,
         reason: draft.reason.code().to_owned(),
         note: draft.note.map(Into::into),
         created_at: now,
     };
     store::insert_removals(connection, std::slice::from_ref(&row)).await?;
-    store::end_installation(connection, installation.id, draft.removed_at).await?;
+    store::end_installation(connection, installation.id, removed_at).await?;
     Event::ComponentHistoryChanged(ComponentId::from_uuid(installation.component_id)).record(connection).await?;
     row.try_into()
 }
@@ -80,7 +81,7 @@ pub async fn post(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = remove(connection, &acting, body.value, Utc::now()).await?;
+        let view = remove(connection, &acting, body.value, clock::now()).await?;
         Ok(Created { location: format!("/v1/removals/{}", view.id), view })
     })
     .await

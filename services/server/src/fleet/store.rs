@@ -221,7 +221,7 @@ pub(super) async fn design_id(connection: &mut Connection, key: &str) -> Result<
 }
 
 pub(super) async fn lock_airframe(connection: &mut Connection, id: Uuid) -> Result<(), Problem> {
-    airframes::table.find(id).select(airframes::id).for_update().first::<Uuid>(connection).await?;
+    airframes::table.find(id).select(airframes::id).for_no_key_update().first::<Uuid>(connection).await?;
     Ok(())
 }
 

@@ -1,5 +1,6 @@
 //! What every slice stands on. Nothing here names a slice.
 
+pub mod clock;
 pub mod config;
 pub mod http;
 pub mod jobs;

@@ -1,5 +1,6 @@
 //! Logs: plain lines on standard error, filtered by `WEARBOOK_LOG` (for example `info,wearbook=debug`).
 
+use std::io::IsTerminal;
 use tracing_subscriber::EnvFilter;
 
 /// Starts logging once. A second call changes nothing, so that tests may call it too.
@@ -9,5 +10,6 @@ pub fn start() {
         .with_env_filter(filter)
         .with_writer(std::io::stderr)
         .with_target(false)
+        .with_ansi(std::io::stderr().is_terminal())
         .try_init();
 }

@@ -2,6 +2,7 @@
 
 use super::store::{FlightsRow, insert_flights};
 use super::view::FlightsView;
+use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::events::Event;
 use crate::fleet::own_airframe;
@@ -17,28 +18,7 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use wearbook_domain::ids::{AirframeId, FlightsId};
-
-/// How the duration was obtained.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum DurationBasis {
-    /// From a timer or a log.
-    #[default]
-    Logged,
-    /// From memory, or the usual time of the pilot's flights.
-    Estimated,
-}
-
-impl DurationBasis {
-    /// The word in the column.
-    #[must_use]
-    pub const fn code(self) -> &'static str {
-        match self {
-            Self::Logged => "logged",
-            Self::Estimated => "estimated",
-        }
-    }
-}
+use wearbook_domain::vocabulary::DurationBasis;
 
 /// New flights.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
@@ -59,7 +39,7 @@ pub struct FlightsDraft {
     #[schema(exclusive_minimum = 0, maximum = 100000, example = 5.5)]
     pub duration_minutes: f64,
     /// How the duration was obtained: `logged` unless said.
-    #[serde(default)]
+    #[serde(default = "logged")]
     #[schema(required = false)]
     pub duration_basis: DurationBasis,
     /// Mean head speed.
@@ -71,6 +51,10 @@ pub struct FlightsDraft {
     /// Free text.
     #[schema(required = false)]
     pub note: Option<Prose<2000>>,
+}
+
+fn logged() -> DurationBasis {
+    DurationBasis::Logged
 }
 
 fn one() -> i32 {
@@ -87,13 +71,13 @@ pub async fn log_flights(
     draft: FlightsDraft,
     now: DateTime<Utc>,
 ) -> Result<FlightsView, Problem> {
-    not_in_future("/flown_at", draft.flown_at, now)?;
+    let flown_at = not_in_future("/flown_at", draft.flown_at, now)?;
     let airframe = own_airframe(connection, actor, draft.airframe_id).await?;
     let row = FlightsRow {
         id: draft.id.unwrap_or_else(|| FlightsId::new_at(now)).uuid(),
         owner_id: airframe.owner_id,
         airframe_id: airframe.id,
-        flown_at: draft.flown_at,
+        flown_at,
         flight_count: draft.flights,
         duration_minutes: draft.duration_minutes,
         duration_basis: draft.duration_basis.code().to_owned(),
@@ -104,7 +88,7 @@ pub async fn log_flights(
     };
     insert_flights(connection, std::slice::from_ref(&row)).await?;
     Event::AirframeUsageChanged(draft.airframe_id).record(connection).await?;
-    Ok(row.into())
+    row.try_into()
 }
 
 /// Logs flights.
@@ -123,7 +107,7 @@ pub async fn post(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = log_flights(connection, &acting, body.value, Utc::now()).await?;
+        let view = log_flights(connection, &acting, body.value, clock::now()).await?;
         Ok(Created { location: format!("/v1/flights/{}", view.id), view })
     })
     .await

@@ -10,7 +10,7 @@ mod view;
 mod wear_per_flight;
 
 pub use ledger::{AirframeRecords, ledgers_of};
-pub use log_flights::{DurationBasis, FlightsDraft, log_flights};
+pub use log_flights::{FlightsDraft, log_flights};
 pub use store::{FlightsRow, ReadingRow, insert_flights, insert_readings, known_flights, known_readings};
 pub use take_reading::{ReadingDraft, take_reading};
 pub use wear_per_flight::{WearPerFlight, wear_per_flight};

@@ -2,6 +2,7 @@
 
 use super::store::{ReadingRow, insert_readings};
 use super::view::ReadingView;
+use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::events::Event;
 use crate::fleet::own_airframe;
@@ -47,13 +48,13 @@ pub async fn take_reading(
     draft: ReadingDraft,
     now: DateTime<Utc>,
 ) -> Result<ReadingView, Problem> {
-    not_in_future("/read_at", draft.read_at, now)?;
+    let read_at = not_in_future("/read_at", draft.read_at, now)?;
     let airframe = own_airframe(connection, actor, draft.airframe_id).await?;
     let row = ReadingRow {
         id: draft.id.unwrap_or_else(|| ReadingId::new_at(now)).uuid(),
         owner_id: airframe.owner_id,
         airframe_id: airframe.id,
-        read_at: draft.read_at,
+        read_at,
         flights: draft.usage.flights.get(),
         flight_minutes: draft.usage.flight_minutes.map(FlightMinutes::get),
         rotor_krev: draft.usage.rotor_krev.map(RotorKiloRevolutions::get),
@@ -81,7 +82,7 @@ pub async fn post(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = take_reading(connection, &acting, body.value, Utc::now()).await?;
+        let view = take_reading(connection, &acting, body.value, clock::now()).await?;
         Ok(Created { location: format!("/v1/usage-readings/{}", view.id), view })
     })
     .await

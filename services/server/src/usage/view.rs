@@ -6,6 +6,7 @@ use chrono::{DateTime, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
 use wearbook_domain::ids::{AirframeId, FlightsId, ReadingId};
+use wearbook_domain::vocabulary::DurationBasis;
 use wearbook_domain::units::{FlightMinutes, Flights, RotorKiloRevolutions, Usage};
 
 /// One flight, or a counted batch of flights.
@@ -23,9 +24,8 @@ pub struct FlightsView {
     pub flights: i32,
     /// Minutes of all of them together.
     pub duration_minutes: f64,
-    /// `logged` or `estimated`.
-    #[schema(max_length = 20)]
-    pub duration_basis: String,
+    /// How the duration was obtained.
+    pub duration_basis: DurationBasis,
     /// Mean head speed.
     pub head_speed_rpm: Option<f64>,
     /// Share of hard flying, 0 to 1.
@@ -56,20 +56,22 @@ pub struct ReadingView {
     pub created_at: DateTime<Utc>,
 }
 
-impl From<FlightsRow> for FlightsView {
-    fn from(row: FlightsRow) -> Self {
-        Self {
+impl TryFrom<FlightsRow> for FlightsView {
+    type Error = Problem;
+
+    fn try_from(row: FlightsRow) -> Result<Self, Problem> {
+        Ok(Self {
             id: FlightsId::from_uuid(row.id),
             airframe_id: AirframeId::from_uuid(row.airframe_id),
             flown_at: row.flown_at,
             flights: row.flight_count,
             duration_minutes: row.duration_minutes,
-            duration_basis: row.duration_basis,
+            duration_basis: row.duration_basis.parse().map_err(Problem::internal)?,
             head_speed_rpm: row.head_speed_rpm,
             hard_share: row.hard_share,
             note: row.note,
             created_at: row.created_at,
-        }
+        })
     }
 }
 

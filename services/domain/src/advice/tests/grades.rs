@@ -4,6 +4,7 @@ use crate::vocabulary::EvidenceGrade;
 fn strong() -> EvidenceColumns {
     EvidenceColumns {
         failures: 30,
+        of_mode: None,
         lives_past: Some(20),
         limit_ratio: Some(2.0),
         owners: 10,

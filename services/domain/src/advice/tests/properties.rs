@@ -17,15 +17,21 @@ fn keys() -> impl Strategy<Value = &'static str> {
 }
 
 fn samples() -> impl Strategy<Value = Sample> {
-    let row = (0.0..300.0f64, 0.0..100.0f64, 0..4u8, 1..4u64);
+    let cause = proptest::sample::select(vec!["", "tooth-shear", "mis-seated", "not-stated"]);
+    let row = (0.0..300.0f64, 0.0..100.0f64, 0..4u8, 1..4u64, cause);
     prop::collection::vec(row, 0..20).prop_map(|rows| {
-        Sample::new(rows.into_iter().map(|(at, more, kind, times)| {
+        Sample::new(rows.into_iter().map(|(at, more, kind, times, cause)| {
             let row = match kind {
                 0 => Observation::exact(at),
                 1 => Observation::interval(at, at + more),
                 _ => Observation::right_censored(at + more),
             };
-            row.times(times)
+            let row = row.times(times);
+            if kind < 2 && !cause.is_empty() {
+                row.with_cause(cause)
+            } else {
+                row
+            }
         }))
         .unwrap()
     })
@@ -40,6 +46,13 @@ fn sentences(advice: &Advice) -> Vec<&str> {
     ];
     all.extend(advice.evidence.reasons.iter().map(String::as_str));
     all.extend(advice.cautions.iter().map(|caution| caution.text.as_str()));
+    all.extend(
+        advice
+            .by_mode
+            .iter()
+            .flat_map(|said| [said.why.as_str(), said.name.as_str()]),
+    );
+    all.extend(advice.settling_looks.iter().map(|looks| looks.why.as_str()));
     all.extend(advice.model.iter().map(|model| model.why_chosen.as_str()));
     all
 }

@@ -45,6 +45,8 @@ pub struct PartTypeView {
     pub risks: Shown<RiskTable>,
     /// How the part has failed, the most frequent first.
     pub modes: Vec<ModeRow>,
+    /// Why and when to look after fitting or rebuild, one sentence each; empty where no mode comes early.
+    pub settling: Vec<String>,
     /// What people do without any statistics.
     pub practice: Vec<PracticeRow>,
     /// How to find and repeat the computation.
@@ -168,6 +170,12 @@ pub struct ModeRow {
     pub severity: String,
     /// Failures reported in this mode.
     pub failures: u64,
+    /// What its own fit says of wear, such as "wears out", or why there is none.
+    pub verdict: String,
+    /// Renewal by this mode alone, with the unit, or a word for none.
+    pub renew_by: String,
+    /// The look by this mode alone: "every" with the span, "before every flight", or a word for none.
+    pub look: String,
     /// What it does to the flight.
     pub effect: String,
     /// How it can be found in time.

@@ -6,7 +6,7 @@ use super::{html, shell};
 use crate::advice::{Advised, advise_part_type, resolve};
 use crate::fits::{failed_by, newest};
 use crate::pages::charts::{ProbabilityChart, SurvivalChart};
-use crate::pages::figures::Estimate;
+use crate::pages::figures::{Estimate, ScaleWords};
 use crate::pages::part_type::{
     self, Answer, Basis, ModeRow, ModelTable, PartTypeView, PracticeRow, Provenance, RiskTable, ScaleLink,
 };
@@ -18,11 +18,10 @@ use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse};
 use serde::Deserialize;
 use wearbook_analysis::report::Report;
-use wearbook_domain::advice::Advice;
+use wearbook_domain::advice::{Advice, InspectionVerdict, ModeAdvice, ModeVerdict};
 use wearbook_domain::catalogue::PartType;
 use wearbook_domain::units::WearScale;
-use wearbook_domain::vocabulary::Severity;
-use wearbook_domain::{PartTypeKey, catalogue};
+use wearbook_domain::{FailureModeKey, PartTypeKey, catalogue};
 
 /// What the page is wanted for.
 #[derive(Debug, Clone, Copy, Deserialize)]
@@ -76,7 +75,8 @@ fn view_of(advised: &Advised, scale: WearScale, risks: Result<RiskTable, String>
         probability,
         models: report.ok_or_else(none).and_then(|report| ModelTable::from_report(report, &words(scale))),
         risks,
-        modes: modes_of(part, advice),
+        modes: modes_of(part, advice, &words(scale)),
+        settling: settling_of(advice),
         practice: practice_of(advice),
         provenance: provenance_of(advised, scale),
     }
@@ -121,28 +121,72 @@ fn answer_of(advice: &Advice) -> Answer {
     }
 }
 
-fn modes_of(part: &PartType, advice: &Advice) -> Vec<ModeRow> {
+fn modes_of(part: &PartType, advice: &Advice, scale: &ScaleWords) -> Vec<ModeRow> {
     let mut rows: Vec<ModeRow> = part
         .failure_modes
         .iter()
         .map(|mode| ModeRow {
-            name: mode.name.clone(),
             severity: mode.severity.words().to_owned(),
-            failures: advice.modes.iter().find(|seen| seen.mode == mode.key).map_or(0, |seen| seen.failures),
             effect: mode.usual_effect.clone(),
             detection: mode.detection.clone(),
+            ..mode_row(&mode.name, &mode.key, advice, scale)
         })
         .collect();
-    let named = |key: &wearbook_domain::FailureModeKey| part.failure_modes.iter().any(|mode| mode.key == *key);
+    let named = |key: &FailureModeKey| part.failure_modes.iter().any(|mode| mode.key == *key);
     rows.extend(advice.modes.iter().filter(|seen| !named(&seen.mode)).map(|seen| ModeRow {
-        name: "Manner not stated".to_owned(),
-        severity: Severity::words(part.criticality).to_owned(),
-        failures: seen.failures,
+        severity: part.criticality.words().to_owned(),
         effect: "not reported".to_owned(),
         detection: "not reported".to_owned(),
+        ..mode_row("Manner not stated", &seen.mode, advice, scale)
     }));
-    rows.sort_by(|a, b| b.failures.cmp(&a.failures));
+    rows.sort_by_key(|row| std::cmp::Reverse(row.failures));
     rows
+}
+
+fn mode_row(name: &str, key: &FailureModeKey, advice: &Advice, scale: &ScaleWords) -> ModeRow {
+    let seen = advice.modes.iter().find(|seen| seen.mode == *key).map_or(0, |seen| seen.failures);
+    let said = advice.by_mode.iter().find(|said| said.mode == *key);
+    let none = || "none".to_owned();
+    ModeRow {
+        name: name.to_owned(),
+        severity: String::new(),
+        failures: seen,
+        verdict: verdict_of(said, seen),
+        renew_by: said.and_then(|said| said.renewal_age).map_or_else(none, |age| scale.suggested(age)),
+        look: match said.and_then(|said| said.look) {
+            Some(InspectionVerdict::BeforeEveryFlight) => "before every flight".to_owned(),
+            _ => said.and_then(|said| said.span).map_or_else(none, |span| format!("every {}", scale.suggested(span))),
+        },
+        effect: String::new(),
+        detection: String::new(),
+    }
+}
+
+fn verdict_of(said: Option<&ModeAdvice>, seen: u64) -> String {
+    let Some(said) = said else {
+        let word = if seen == 0 { "never seen" } else { "counted to the mode seen most" };
+        return word.to_owned();
+    };
+    let word = match said.verdict {
+        Some(ModeVerdict::WearsOut) => "wears out",
+        Some(ModeVerdict::NoClearWear) => "no clear wear",
+        Some(ModeVerdict::Early) => "comes early",
+        None => "too few to judge",
+    };
+    let shape = said.shape.and_then(|shape| {
+        let shape = Estimate { value: shape.value?, lower: shape.lower, upper: shape.upper };
+        Some(format!("; shape {}, {}", shape.value_text(), shape.limits_text()))
+    });
+    format!("{word}{}", shape.unwrap_or_default())
+}
+
+/// Why to look after fitting, then when.
+fn settling_of(advice: &Advice) -> Vec<String> {
+    advice
+        .settling_looks
+        .iter()
+        .flat_map(|settling| [settling.why.clone(), format!("Look {} ({}).", settling.looks, settling.source)])
+        .collect()
 }
 
 fn practice_of(advice: &Advice) -> Vec<PracticeRow> {

@@ -1,5 +1,6 @@
 //! JSON bodies. The API description itself is the rule: a body is checked against the schema that is served, all faults at once.
 
+use super::admission::admitted;
 use super::codes::ProblemCode;
 use super::problem::{FieldFault, Problem};
 use actix_web::dev::Payload;
@@ -57,7 +58,7 @@ impl Schemas {
         let malformed = |error: &dyn std::fmt::Display| Problem::new(ProblemCode::MalformedRequest, error.to_string());
         let value: serde_json::Value = serde_json::from_slice(bytes).map_err(|error| malformed(&error))?;
         let validator = self.validator(&T::name())?;
-        let faults: Vec<FieldFault> = validator.iter_errors(&value).map(|error| fault_of(&error)).collect();
+        let faults: Vec<FieldFault> = validator.iter_errors(&value).flat_map(|error| faults_of(&error)).collect();
         if !faults.is_empty() {
             return Err(Problem::invalid_all(faults));
         }
@@ -75,20 +76,22 @@ impl Schemas {
     }
 }
 
-fn fault_of(error: &jsonschema::ValidationError<'_>) -> FieldFault {
+/// Several unknown members are one error of the validator, but several faults of the body.
+fn faults_of(error: &jsonschema::ValidationError<'_>) -> Vec<FieldFault> {
     use jsonschema::error::ValidationErrorKind as Kind;
     let place = error.instance_path.to_string();
+    let below = |name: &str| format!("{place}/{}", name.replace('~', "~0").replace('/', "~1"));
     let rule = error.schema_path.to_string().rsplit('/').next().unwrap_or("schema").to_owned();
     match &error.kind {
         Kind::Required { property } => {
             let name = property.as_str().unwrap_or_default();
-            FieldFault::new(format!("{place}/{name}"), "required", format!("{name} is required"), "")
+            vec![FieldFault::new(below(name), "required", format!("{name} is required"), "")]
         }
-        Kind::AdditionalProperties { unexpected } => {
-            let name = unexpected.first().map_or("", String::as_str);
-            FieldFault::new(format!("{place}/{name}"), "unknown-field", format!("unknown member {}", unexpected.join(", ")), "")
-        }
-        _ => FieldFault::new(place, rule, error.to_string(), &error.instance),
+        Kind::AdditionalProperties { unexpected } => unexpected
+            .iter()
+            .map(|name| FieldFault::new(below(name), "unknown-field", "no such member", name))
+            .collect(),
+        _ => vec![FieldFault::new(place, rule, error.to_string(), &error.instance)],
     }
 }
 
@@ -121,6 +124,7 @@ impl<T: DeserializeOwned + ToSchema + 'static, const LIMIT: usize> FromRequest f
         let request = request.clone();
         let payload = payload.take();
         Box::pin(async move {
+            admitted(&request).await;
             let expected = if request.method() == actix_web::http::Method::PATCH {
                 "application/merge-patch+json"
             } else {

@@ -1,5 +1,6 @@
 //! HTTP manners that every route shares: problems, bodies, queries, lists, tags, retries.
 
+pub mod admission;
 pub mod body;
 pub mod codes;
 pub mod etag;

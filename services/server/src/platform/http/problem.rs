@@ -9,6 +9,16 @@ use utoipa::ToSchema;
 /// The longest piece of a rejected value that is echoed.
 const ECHO: usize = 64;
 
+/// The longest pointer or sentence about one fault.
+const SENTENCE: usize = 500;
+
+/// More faults than this are counted, not listed.
+const MOST_FAULTS: usize = 1000;
+
+fn cut(text: String, most: usize) -> String {
+    if text.chars().count() > most { text.chars().take(most).chain("…".chars()).collect() } else { text }
+}
+
 /// One member of the body that breaks a rule.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct FieldFault {
@@ -30,13 +40,12 @@ impl FieldFault {
     /// Cuts `value` so that a large body is not sent back whole.
     #[must_use]
     pub fn new(pointer: impl Into<String>, rule: impl Into<String>, message: impl Into<String>, value: impl ToString) -> Self {
-        let value = value.to_string();
-        let cut = if value.chars().count() > ECHO {
-            value.chars().take(ECHO).chain("…".chars()).collect()
-        } else {
-            value
-        };
-        Self { pointer: pointer.into(), rule: rule.into(), message: message.into(), value: cut }
+        Self {
+            pointer: cut(pointer.into(), SENTENCE),
+            rule: rule.into(),
+            message: cut(message.into(), SENTENCE),
+            value: cut(value.to_string(), ECHO),
+        }
     }
 }
 
@@ -81,7 +90,7 @@ pub struct ProblemDocument<'a> {
     #[schema(max_length = 100)]
     pub request_id: &'a str,
     /// Everything wrong with the body, at once; empty when the fault lies elsewhere.
-    #[schema(max_items = 10000)]
+    #[schema(max_items = 1000)]
     pub errors: &'a [FieldFault],
 }
 
@@ -119,11 +128,15 @@ impl Problem {
 
     /// A body that breaks several rules.
     #[must_use]
-    pub fn invalid_all(errors: Vec<FieldFault>) -> Self {
+    pub fn invalid_all(mut errors: Vec<FieldFault>) -> Self {
         let detail = match errors.as_slice() {
             [only] => format!("{}: {}", only.pointer, only.message),
+            several if several.len() > MOST_FAULTS => {
+                format!("{} members break a rule; the first {MOST_FAULTS} are listed.", several.len())
+            }
             several => format!("{} members break a rule.", several.len()),
         };
+        errors.truncate(MOST_FAULTS);
         Self { errors, ..Self::new(ProblemCode::InvalidRecord, detail) }
     }
 

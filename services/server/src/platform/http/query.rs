@@ -1,11 +1,12 @@
 //! Query parameters, read strictly: an unknown, repeated or ill-typed one is refused.
 
+use super::admission::admitted;
 use super::codes::ProblemCode;
 use super::problem::Problem;
 use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpRequest};
+use futures_util::future::LocalBoxFuture;
 use serde::de::DeserializeOwned;
-use std::future::{Ready, ready};
 
 /// The whole query as `T`, whose unknown fields are denied.
 #[derive(Debug, Clone)]
@@ -32,12 +33,16 @@ fn form_pairs(query: &str) -> form_urlencoded::Parse<'_> {
     form_urlencoded::parse(query.as_bytes())
 }
 
-impl<T: DeserializeOwned> FromRequest for Query<T> {
+impl<T: DeserializeOwned + 'static> FromRequest for Query<T> {
     type Error = Problem;
-    type Future = Ready<Result<Self, Problem>>;
+    type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
-        ready(read(request.query_string()).map(Query))
+        let request = request.clone();
+        Box::pin(async move {
+            admitted(&request).await;
+            read(request.query_string()).map(Query)
+        })
     }
 }
 

@@ -1,6 +1,5 @@
 //! The way every write takes: retry check, one transaction, dry run, answer.
 
-use super::codes::ProblemCode;
 use super::etag;
 use super::idempotency::{IdempotencyKey, StoredAnswer, recall, remember};
 use super::problem::Problem;
@@ -46,10 +45,8 @@ pub async fn create<T: Serialize>(
     work: impl AsyncFnOnce(&mut Connection) -> Result<Created<T>, Problem>,
 ) -> Result<HttpResponse, Problem> {
     let parameters: WriteParameters = query::read(request.query_string())?;
-    let key = IdempotencyKey::of(request)?;
-    if parameters.dry_run && key.is_some() {
-        return Err(Problem::new(ProblemCode::InvalidParameter, "dry_run: not together with an Idempotency-Key"));
-    }
+    // A dry run leaves nothing behind, so there is nothing to remember it by.
+    let key = IdempotencyKey::of(request)?.filter(|_| !parameters.dry_run);
     let (answer, replayed) = pool
         .finish(
             async |connection: &mut Connection| {

@@ -3,6 +3,7 @@
 use crate::platform::http::codes::ProblemCode;
 use crate::platform::http::problem::{FieldFault, Problem};
 use diesel::result::{DatabaseErrorKind, Error};
+use wearbook_domain::ids::ReadingId;
 
 /// What a constraint means to the client.
 struct Meaning {
@@ -19,7 +20,7 @@ const fn meaning(constraint: &'static str, code: ProblemCode, pointer: &'static 
 #[rustfmt::skip]
 const MEANINGS: &[Meaning] = &[
     meaning("installations_component_overlap", ProblemCode::Overlap, "/component_id", "this component is fitted elsewhere during this time"),
-    meaning("installations_position_overlap", ProblemCode::Overlap, "/position_key", "another component sits in this position during this time"),
+    meaning("installations_position_overlap", ProblemCode::Overlap, "/position", "another component sits in this position during this time"),
     meaning("installations_removed_after_fitted", ProblemCode::OutsideInstallation, "/removed_at", "a removal lies after the fitting"),
     meaning("removals_once", ProblemCode::AlreadyRemoved, "/installation_id", "this installation has ended before"),
     meaning("usage_runs_backwards", ProblemCode::UsageRunsBackwards, "", "usage never runs backwards: a reading is at least what was read before plus what was logged since"),
@@ -57,7 +58,12 @@ impl From<Error> for Problem {
                     .and_then(|name| MEANINGS.iter().find(|row| row.constraint == name));
                 match found {
                     Some(row) => {
-                        let value = information.details().unwrap_or_default();
+                        // Our own triggers name the other record; PostgreSQL's own details would show ids of anybody.
+                        let reading = information.details().filter(|_| row.constraint == "usage_runs_backwards");
+                        let value = reading
+                            .and_then(|id| id.parse().ok())
+                            .map(|id| ReadingId::from_uuid(id).to_string())
+                            .unwrap_or_default();
                         let mut problem = Self::new(row.code, row.message);
                         problem.errors =
                             vec![FieldFault::new(row.pointer, row.code.entry().key, row.message, value)];

@@ -1,67 +1,26 @@
-//! The API description: collected from the slices, completed with what every operation shares.
+//! What every operation shares, added once: problems, retries, dry runs, 304, examples.
 
-use crate::platform::http::codes::{CODES, ProblemCode};
-use crate::platform::http::problem::{FieldFault, ProblemDocument};
+use super::examples::request_example;
+use crate::platform::http::codes::CODES;
 use serde_json::{Value, json};
-use utoipa::OpenApi;
-use utoipa::openapi::OpenApi as Document;
-
-#[derive(OpenApi)]
-#[openapi(
-    info(
-        title = "Wearbook",
-        description = "Lifetimes of helicopter components: records in, survival models fitted, inspection and replacement intervals out. \
-                       An interval is advice with its uncertainty, never a promise. The maker's manual, the club's rules and the law go first.",
-        license(name = "Proprietary", identifier = "LicenseRef-Proprietary"),
-        contact(name = "The people who run this instance", url = "/about")
-    ),
-    servers((url = "/", description = "This instance")),
-    components(schemas(ProblemDocument, FieldFault, ProblemCode)),
-    tags(
-        (name = "access", description = "Accounts, organisations and API tokens"),
-        (name = "service", description = "The running service itself")
-    )
-)]
-struct Frame;
 
 /// Problems that any operation may answer, by status.
 const ANYWHERE: &[u16] = &[400, 405, 406, 408, 429, 500, 503];
 
-/// The whole description as it is served, committed and used to check bodies.
-///
-/// # Panics
-/// Never: the description is plain data.
-#[must_use]
-pub fn document() -> Value {
-    let mut document: Document = Frame::openapi();
-    document.info.version = env!("CARGO_PKG_VERSION").to_owned();
-    for slice in [
-        crate::health::Description::openapi(),
-        crate::access::Description::openapi(),
-        crate::catalogue::Description::openapi(),
-        crate::fleet::Description::openapi(),
-        crate::usage::Description::openapi(),
-        crate::failures::Description::openapi(),
-        crate::lives::Description::openapi(),
-        crate::fits::Description::openapi(),
-        crate::advice::Description::openapi(),
-        crate::exchange::Description::openapi(),
-        crate::pages::Description::openapi(),
-    ] {
-        document.merge(slice);
-    }
-    let mut value = serde_json::to_value(document).expect("a description is plain data");
-    add_security_scheme(&mut value);
-    each_operation(&mut value, complete_operation);
-    value
+/// Completes a description.
+pub fn complete(value: &mut Value) {
+    add_security_scheme(value);
+    each_operation(value, complete_operation);
 }
 
-/// The description as the committed file has it.
-#[must_use]
-pub fn text() -> String {
-    let mut text = serde_json::to_string_pretty(&document()).unwrap_or_default();
-    text.push('\n');
-    text
+fn add_example(operation: &mut serde_json::Map<String, Value>) {
+    let example = operation.get("operationId").and_then(Value::as_str).and_then(request_example);
+    let content = operation.get_mut("requestBody").and_then(|body| body.get_mut("content")).and_then(Value::as_object_mut);
+    if let (Some(example), Some(content)) = (example, content) {
+        for media in content.values_mut() {
+            media["example"] = example.clone();
+        }
+    }
 }
 
 fn add_security_scheme(value: &mut Value) {
@@ -124,8 +83,13 @@ fn complete_operation(path: &str, method: &str, operation: &mut serde_json::Map<
     if matches!(method, "patch" | "put" | "delete") {
         statuses.extend([409, 412, 428]);
     }
+    add_example(operation);
     if method == "post" {
-        add_idempotency_header(operation);
+        describe_dry_run(operation);
+        // A token's secret is never stored, so its making cannot be answered from memory.
+        if path != "/v1/tokens" {
+            add_idempotency_header(operation);
+        }
     }
     if method == "get" {
         add_not_modified(operation);
@@ -149,6 +113,9 @@ fn add_idempotency_header(operation: &mut serde_json::Map<String, Value>) {
     if let Some(parameters) = operation.entry("parameters").or_insert_with(|| json!([])).as_array_mut() {
         parameters.push(header);
     }
+}
+
+fn describe_dry_run(operation: &mut serde_json::Map<String, Value>) {
     if let Some(ok) = operation.get_mut("responses").and_then(Value::as_object_mut)
         && let Some(created) = ok.get("201").cloned()
     {

@@ -1,0 +1,4 @@
+//! Who may do what, and see what.
+
+mod scopes;
+mod tenants;
