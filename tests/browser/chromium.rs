@@ -124,6 +124,8 @@ fn capabilities(profile: &Path, screen: Screen) -> fantoccini::wd::Capabilities 
         "--disable-background-networking",
         "--disable-component-update",
         "--disable-sync",
+        // Smooth scrolling would be under way when the next order comes.
+        "--force-prefers-reduced-motion",
         &format!("--user-data-dir={}", profile.display()),
     ]
     .map(|argument| json!(argument));

@@ -62,6 +62,7 @@ pub fn advise(input: &AdviceInput<'_>) -> Advice {
             .cloned(),
         ..settle(input, proposal, evidence.grade)
     };
+    let inspection = until_renewal(inspection, &replacement);
     let rare = Rare::of(&sorted);
     let sample = input.sample;
     let mut advice = blank(input, replacement, inspection, evidence);
@@ -208,4 +209,20 @@ fn common_practice(input: &AdviceInput<'_>) -> Vec<PracticeShown> {
             source: practice.source.clone(),
         })
         .collect()
+}
+
+/// A look after the renewal would be a look at another part.
+fn until_renewal(inspection: InspectionAdvice, replacement: &ReplacementAdvice) -> InspectionAdvice {
+    let left = replacement
+        .value
+        .map(|renewal| renewal - inspection.age)
+        .filter(|left| *left > 0.0);
+    match (inspection.span, left) {
+        (Some(span), Some(left)) if span > left => InspectionAdvice {
+            span: Some(left),
+            why: format!("{} The renewal comes first.", inspection.why),
+            ..inspection
+        },
+        _ => inspection,
+    }
 }

@@ -39,6 +39,9 @@ pub struct Policy {
     pub negligible: Target,
     /// Failures from which on both numbers of a Weibull are fitted; below, its shape is assumed from like parts.
     pub fewest_failures_for_a_fit: u64,
+    /// The target per flight decides the renewal age only down to this share of the age that the target per interval
+    /// gives; below it no renewal anybody would keep can meet the target per flight, and looks have to carry the rest.
+    pub least_share_of_interval_age: f64,
     /// Failures below which the answers for the assumed shapes are shown beside the fit.
     pub few_failures: u64,
     /// Two-sided confidence of the limits shown beside estimates.
@@ -78,6 +81,7 @@ impl Policy {
             level: 0.90,
         },
         fewest_failures_for_a_fit: 3,
+        least_share_of_interval_age: 0.5,
         few_failures: 10,
         shown_level: 0.90,
         valid_for_days: 90,

@@ -73,12 +73,23 @@ pub(super) fn propose(
         number(target.level * 100.0)
     );
     let wear = input.wear_per_flight();
-    let at_mean = match target.per_flight.zip(wear) {
-        Some((per_flight, wear)) => match curve.age_for_mean_risk(per_flight / wear, most) {
-            Some(age) => age,
-            None => return cannot_be_shown(input),
-        },
-        None => f64::INFINITY,
+    if at_interval < wear.unwrap_or(1.0) {
+        return cannot_be_shown(input);
+    }
+    if let (Model::Known { why, .. }, Some(_)) = (model, input.practice_on_scale()) {
+        return Proposal {
+            at_interval: Some(whole(at_interval)),
+            ..practice(input, &format!("{why} With an assumed shape the records bound a life, they do not give one."))
+        };
+    }
+    let by_flight = match target.per_flight.zip(wear) {
+        Some((per_flight, wear)) => curve.age_for_mean_risk(per_flight / wear, most),
+        None => Some(f64::INFINITY),
+    };
+    let keepable = input.policy.least_share_of_interval_age * at_interval;
+    let (at_mean, short_of_flight_target) = match by_flight {
+        Some(age) if age >= keepable => (age, false),
+        _ => (f64::INFINITY, true),
     };
     let (age, basis, why) = if at_mean < at_interval {
         let per_flight = target.per_flight.unwrap_or(most);
@@ -95,14 +106,16 @@ pub(super) fn propose(
             at_interval,
             ReplacementBasis::RiskPerInterval,
             format!(
-                "By this age the chance of failure since new reaches {} {careful}.",
-                chance(most)
+                "By this age the chance of failure since new reaches {} {careful}.{}",
+                chance(most),
+                if short_of_flight_target {
+                    " The target per flight would ask for renewals too short to keep; looks in between have to carry it."
+                } else {
+                    ""
+                }
             ),
         )
     };
-    if age < wear.unwrap_or(1.0) {
-        return cannot_be_shown(input);
-    }
     let at_mean = (at_mean < at_interval).then(|| whole(at_mean));
     let longest = input.sample.longest_usage();
     if age > longest {

@@ -1,6 +1,5 @@
 //! From a population to a fit: immutable, with the digest of its data, and replayable bit for bit.
 
-mod failed_by;
 mod inputs;
 mod refit;
 mod replay;
@@ -8,7 +7,6 @@ mod show;
 mod store;
 mod view;
 
-pub use failed_by::failed_by;
 pub use inputs::{About, FitInputs};
 pub use refit::{Refitted, refit};
 pub use replay::{Replay, replay};

@@ -76,7 +76,7 @@ fn nothing_is_suggested_beyond_the_longest_usage_on_record() {
     let sample = unfailed(20_000, 40.0);
     let advice = advise(&AdviceInput {
         age: Some(10.0),
-        ..well_kept("tail-belt", &sample)
+        ..well_kept("head-block", &sample)
     });
     assert_eq!(advice.replacement.value, Some(40.0));
     assert_eq!(

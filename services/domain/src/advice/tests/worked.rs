@@ -73,15 +73,13 @@ fn ten_belts_of_150_flights_without_failure_give_the_worked_scale_at_each_level(
 }
 
 #[test]
-fn ten_belts_of_150_flights_are_advised_by_the_most_careful_of_three_shapes() {
+fn ten_unfailed_belts_leave_common_practice_standing_beside_the_most_careful_of_three_shapes() {
     let sample = unfailed(10, 150.0);
     let advice = advise(&input("tail-belt", &sample));
-    // Shape 2: scale sqrt(10 * 150^2 / -ln 0.1) = 312.6, and 2e-4 per flight is reached at 2e-4 * 312.6^2 = 19.5.
-    assert_eq!(advice.replacement.value, Some(19.0));
-    assert_eq!(
-        advice.replacement.basis,
-        ReplacementBasis::MeanRiskPerFlight
-    );
+    // Shape 2: scale sqrt(10 * 150^2 / -ln 0.1) = 312.6; one in fifty have failed by 312.6 * sqrt(-ln 0.98) = 44.4.
+    assert_eq!(advice.replacement.age_at_interval_target, Some(44.0));
+    assert_eq!(advice.replacement.value, Some(150.0));
+    assert_eq!(advice.replacement.basis, ReplacementBasis::CommonPractice);
     let shapes: Vec<f64> = advice
         .known_shape_range
         .iter()
@@ -122,4 +120,14 @@ fn the_chance_over_the_next_ten_flights_of_shape_3_and_scale_220_grows_as_worked
     ] {
         assert_near(part.risk_upper(age, 10.0).unwrap(), chance, 0.0006);
     }
+}
+
+#[test]
+fn a_target_per_flight_that_no_keepable_renewal_meets_leaves_the_target_per_interval_standing() {
+    // Shape 1.3, life 480: the closed form (2e-4 * 480^1.3)^(1/0.3) gives 0.2 flights, F = 0.02 is reached at 23.9.
+    let sample = spread(1.3, 480.0, 2000, 400.0);
+    let advice = advise(&input("belt-idler", &sample));
+    assert_eq!(advice.replacement.basis, ReplacementBasis::RiskPerInterval);
+    assert!(advice.replacement.value.is_some_and(|age| (10.0..24.0).contains(&age)), "{:?}", advice.replacement);
+    assert!(advice.replacement.why.contains("too short to keep"));
 }

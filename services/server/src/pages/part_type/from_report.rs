@@ -4,7 +4,7 @@ use wearbook_analysis::report::{ModelReport, ParameterReport, Report};
 
 use super::view::{ModelRow, ModelTable, ParameterFigure, RiskRow, RiskTable};
 use crate::pages::Shown;
-use crate::pages::charts::{family_name, model_survival};
+use crate::pages::charts::family_name;
 use crate::pages::figures::{Estimate, ScaleWords};
 
 impl ModelTable {
@@ -50,43 +50,44 @@ impl ModelTable {
 }
 
 impl RiskTable {
-    /// What the chosen model says at `ages`, each looking ahead by `spans`, without limits.
+    /// What the survival curve says at `ages`, each looking ahead by `spans`. No model stands in between, so failure
+    /// modes need not be told apart, and nothing is said beyond the oldest piece.
     ///
     /// # Errors
     /// The reason, in words for a reader, why there are no chances to show.
     pub fn from_report(report: &Report, ages: &[f64], spans: &[f64]) -> Shown<Self> {
-        let none = || "without a fitted distribution there are no chances to show.".to_owned();
-        let family = report.chosen.as_ref().ok_or_else(none)?.family;
-        let model = report.model(family).ok_or_else(none)?;
-        let row = |age: f64| {
-            let reached = model_survival(model, age)?;
-            let next = spans.iter().map(|span| {
-                let beyond = model_survival(model, age + span)?;
-                (reached > 0.0).then(|| bare(1.0 - beyond / reached))
-            });
-            Some(RiskRow {
-                age,
-                failed_by: bare(1.0 - reached),
-                next: next.collect::<Option<Vec<_>>>()?,
-                beyond_data: age > report.sample.longest_usage,
-            })
+        let points = &report.survival_curve.points;
+        let end = report.sample.longest_usage;
+        let at = |age: f64| {
+            points
+                .partition_point(|point| point.time <= age)
+                .checked_sub(1)
+                .and_then(|last| points.get(last))
         };
-        let rows: Vec<_> = ages.iter().filter_map(|age| row(*age)).collect();
-        if rows.is_empty() {
-            return Err(none());
+        let share = |age: f64| at(age).map_or(1.0, |point| point.survival);
+        let row = |age: &f64| RiskRow {
+            age: *age,
+            failed_by: Estimate {
+                value: 1.0 - share(*age),
+                lower: at(*age).and_then(|point| point.upper).map(|upper| 1.0 - upper),
+                upper: at(*age).and_then(|point| point.lower).map(|lower| 1.0 - lower),
+            },
+            next: spans
+                .iter()
+                .map(|span| {
+                    (age + span <= end && share(*age) > 0.0)
+                        .then(|| 1.0 - share(age + span) / share(*age))
+                })
+                .collect(),
+        };
+        let rows: Vec<_> = ages.iter().filter(|age| **age <= end).map(row).collect();
+        if rows.is_empty() || points.is_empty() {
+            return Err("there is no survival curve to read chances from.".to_owned());
         }
         Ok(Self {
             spans: spans.to_vec(),
             rows,
         })
-    }
-}
-
-fn bare(value: f64) -> Estimate {
-    Estimate {
-        value,
-        lower: None,
-        upper: None,
     }
 }
 

@@ -41,7 +41,7 @@ pub struct PartTypeView {
     pub probability: Shown<ProbabilityChart>,
     /// The fitted distributions side by side.
     pub models: Shown<ModelTable>,
-    /// What the chosen fit says at several ages.
+    /// What the survival curve says at several ages.
     pub risks: Shown<RiskTable>,
     /// How the part has failed, the most frequent first.
     pub modes: Vec<ModeRow>,
@@ -139,7 +139,7 @@ pub struct ParameterFigure {
     pub unit: &'static str,
 }
 
-/// What the chosen fit says at several ages.
+/// What the survival curve says at several ages.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RiskTable {
     /// Further usage that each risk column looks ahead.
@@ -155,10 +155,8 @@ pub struct RiskRow {
     pub age: f64,
     /// Share of new pieces that have failed by then.
     pub failed_by: Estimate,
-    /// Chance to fail within each span, given the age was reached.
-    pub next: Vec<Estimate>,
-    /// Whether the age lies beyond the oldest piece seen.
-    pub beyond_data: bool,
+    /// Chance to fail within each span, given the age was reached; absent where the records do not reach that far.
+    pub next: Vec<Option<f64>>,
 }
 
 /// One failure mode.
@@ -280,6 +278,13 @@ impl RiskTable {
 impl RiskRow {
     pub(super) fn age_text(&self) -> String {
         figures::age(self.age)
+    }
+
+    pub(super) fn next_texts(&self) -> Vec<String> {
+        self.next
+            .iter()
+            .map(|chance| chance.map_or_else(|| "beyond the records".to_owned(), figures::percent))
+            .collect()
     }
 }
 

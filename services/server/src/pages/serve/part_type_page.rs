@@ -4,7 +4,6 @@ use super::about_page::meaning;
 use super::overview_page::{decile_of, words};
 use super::{html, shell};
 use crate::advice::{Advised, advise_part_type, resolve};
-use crate::fits::{failed_by, newest};
 use crate::pages::charts::{ProbabilityChart, SurvivalChart};
 use crate::pages::figures::{Estimate, ScaleWords};
 use crate::pages::part_type::{
@@ -13,11 +12,11 @@ use crate::pages::part_type::{
 use crate::platform::http::path::Key;
 use crate::platform::http::problem::Problem;
 use crate::platform::http::query::Query;
-use crate::platform::postgres::{Connection, Pool};
+use crate::platform::postgres::Pool;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse};
 use serde::Deserialize;
-use wearbook_analysis::report::Report;
+use wearbook_analysis::report::{Estimator, Report};
 use wearbook_domain::advice::{Advice, InspectionVerdict, ModeAdvice, ModeVerdict};
 use wearbook_domain::catalogue::PartType;
 use wearbook_domain::units::WearScale;
@@ -41,11 +40,10 @@ pub async fn show(
     let mut connection = pool.get().await?;
     let shell = shell(&mut connection, &request).await?;
     let advised = advise_part_type(&mut connection, part, scale, None).await?;
-    let risks = risks_of(&mut connection, &advised, scale).await?;
-    html(part_type::render(&shell, &view_of(&advised, scale, risks)))
+    html(part_type::render(&shell, &view_of(&advised, scale)))
 }
 
-fn view_of(advised: &Advised, scale: WearScale, risks: Result<RiskTable, String>) -> PartTypeView {
+fn view_of(advised: &Advised, scale: WearScale) -> PartTypeView {
     let (part, advice) = (advised.part_type, &advised.advice);
     let report = advised.fit.as_ref().map(|(_, report)| report);
     let none = || "no lives have been recorded yet.".to_owned();
@@ -74,7 +72,10 @@ fn view_of(advised: &Advised, scale: WearScale, risks: Result<RiskTable, String>
         survival,
         probability,
         models: report.ok_or_else(none).and_then(|report| ModelTable::from_report(report, &words(scale))),
-        risks,
+        risks: report.ok_or_else(none).and_then(|report| {
+            let (ages, spans) = ages_and_spans(report.sample.longest_usage, scale);
+            RiskTable::from_report(report, &ages, &spans)
+        }),
         modes: modes_of(part, advice, &words(scale)),
         settling: settling_of(advice),
         practice: practice_of(advice),
@@ -206,8 +207,11 @@ fn practice_of(advice: &Advice) -> Vec<PracticeRow> {
 fn provenance_of(advised: &Advised, scale: WearScale) -> Provenance {
     let advice = &advised.advice;
     let mut methods = Vec::new();
-    if advised.fit.is_some() {
-        methods.push("Survival without a model: product limit with log-log limits.".to_owned());
+    if let Some((_, report)) = &advised.fit {
+        methods.push(match report.survival_curve.estimator {
+            Estimator::KaplanMeier => "Survival without a model: product limit with log-log limits.".to_owned(),
+            Estimator::Turnbull => "Survival without a model: maximum likelihood from intervals, since some failures were found at checks; no limits.".to_owned(),
+        });
         methods.push("Models: maximum likelihood with right censoring, intervals and late entry; limits by the likelihood ratio.".to_owned());
     }
     methods.extend(advice.model.as_ref().map(|model| model.why_chosen.clone()));
@@ -235,22 +239,4 @@ fn ages_and_spans(longest: f64, scale: WearScale) -> (Vec<f64>, Vec<f64>) {
         .fold(f64::INFINITY, f64::min);
     let ages = (0..=6).map(|count| f64::from(count) * step).filter(|age| *age <= longest).collect();
     (ages, spans)
-}
-
-async fn risks_of(
-    connection: &mut Connection,
-    advised: &Advised,
-    scale: WearScale,
-) -> Result<Result<RiskTable, String>, Problem> {
-    let Some((_, report)) = &advised.fit else { return Ok(Err("no lives have been recorded yet.".to_owned())) };
-    let (ages, spans) = ages_and_spans(report.sample.longest_usage, scale);
-    let table = RiskTable::from_report(report, &ages, &spans);
-    let (Ok(mut table), Some(chosen)) = (table.clone(), &report.chosen) else { return Ok(table) };
-    let row = newest(connection, advised.part_type.key.as_str(), scale.code()).await?;
-    let Some(row) = row else { return Ok(Ok(table)) };
-    let limits = failed_by(&row, chosen.family, report.survival_curve.limits.level, &ages)?;
-    for (row, (lower, upper)) in table.rows.iter_mut().zip(limits) {
-        row.failed_by = Estimate { lower, upper, ..row.failed_by };
-    }
-    Ok(Ok(table))
 }
