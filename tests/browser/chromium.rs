@@ -129,11 +129,13 @@ fn capabilities(profile: &Path, screen: Screen) -> fantoccini::wd::Capabilities 
         &format!("--user-data-dir={}", profile.display()),
     ]
     .map(|argument| json!(argument));
-    let mut options = json!({"binary": BROWSER, "args": arguments});
-    if screen == Screen::Phone {
-        options["mobileEmulation"] =
-            json!({"deviceMetrics": {"width": PHONE_WIDTH, "height": 844, "pixelRatio": 2.0}});
-    }
+    let screen = match screen {
+        Screen::Desk => json!({}),
+        Screen::Phone => {
+            json!({"deviceMetrics": {"width": PHONE_WIDTH, "height": 844, "pixelRatio": 2.0}})
+        }
+    };
+    let options = json!({"binary": BROWSER, "args": arguments, "mobileEmulation": screen});
     let mut capabilities = fantoccini::wd::Capabilities::new();
     capabilities.insert("goog:chromeOptions".to_owned(), options);
     capabilities

@@ -6,6 +6,11 @@
 //! [`Service::start`] runs the real application on it, [`records`] writes what a test fleet consists of, and [`bench`]
 //! puts published lives through it.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "a member that a JSON document does not have reads as null, and a test may panic"
+)]
+
 pub mod bench;
 pub mod database;
 pub mod records;

@@ -65,7 +65,6 @@ impl Service {
     }
 
     /// A request to be completed by hand; [`Service::send`] sends it.
-    #[must_use]
     pub fn request(&self, method: Method, path: &str) -> RequestBuilder {
         self.client.request(method, format!("{}{path}", self.base))
     }

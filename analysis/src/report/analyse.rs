@@ -222,7 +222,13 @@ fn intervals(sample: &Sample, report: &mut CurveReport, warnings: &mut Vec<Warni
 
 /// The lives watched from usage zero; leaving the others out costs precision but does not bend the curve.
 fn seen_from_new(sample: &Sample) -> Option<Sample> {
-    Sample::new(sample.observations().iter().filter(|life| life.entry <= 0.0).cloned())
-        .ok()
-        .filter(|from_new| from_new.failures() > 0)
+    Sample::new(
+        sample
+            .observations()
+            .iter()
+            .filter(|life| life.entry <= 0.0)
+            .cloned(),
+    )
+    .ok()
+    .filter(|from_new| from_new.failures() > 0)
 }

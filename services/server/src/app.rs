@@ -6,9 +6,12 @@ use crate::platform::http::paging::CursorKey;
 use crate::platform::http::problem::Problem;
 use crate::platform::postgres::Pool;
 use crate::platform::postgres::schema::instance;
-use crate::{access, advice, catalogue, exchange, failures, fits, fleet, health, lives, openapi, pages, usage};
-use actix_web::web::{self, Data, ServiceConfig};
+use crate::{
+    access, advice, catalogue, exchange, failures, fits, fleet, health, lives, openapi, pages,
+    usage,
+};
 use actix_web::HttpResponse;
+use actix_web::web::{self, Data, ServiceConfig};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 
@@ -34,7 +37,10 @@ impl Shared {
     /// # Errors
     /// When the database is away or was not migrated.
     pub async fn load(pool: Pool) -> Result<Self, Problem> {
-        let key: Vec<u8> = instance::table.select(instance::cursor_key).first(&mut *pool.get().await?).await?;
+        let key: Vec<u8> = instance::table
+            .select(instance::cursor_key)
+            .first(&mut *pool.get().await?)
+            .await?;
         Ok(Self {
             pool: Data::new(pool),
             schemas: Data::new(Schemas::new(openapi::document())),
@@ -70,7 +76,9 @@ impl Shared {
 async fn description(text: Data<Description>, request: actix_web::HttpRequest) -> HttpResponse {
     let tag = crate::platform::http::etag::of(text.0.as_bytes());
     if crate::platform::http::etag::is_known_to(&request, &tag) {
-        return HttpResponse::NotModified().insert_header(("etag", tag)).finish();
+        return HttpResponse::NotModified()
+            .insert_header(("etag", tag))
+            .finish();
     }
     HttpResponse::Ok()
         .insert_header(("etag", tag))

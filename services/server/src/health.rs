@@ -20,7 +20,10 @@ pub struct Health {
     pub version: &'static str,
 }
 
-const WELL: Health = Health { status: "ok", version: env!("CARGO_PKG_VERSION") };
+const WELL: Health = Health {
+    status: "ok",
+    version: env!("CARGO_PKG_VERSION"),
+};
 
 #[derive(diesel::QueryableByName)]
 struct Steps {
@@ -46,10 +49,11 @@ pub async fn healthz() -> HttpResponse {
 )]
 pub async fn readyz(pool: Data<Pool>, _: HttpRequest) -> Result<HttpResponse, Problem> {
     let mut connection = pool.get().await?;
-    let found: Steps = diesel::sql_query("SELECT count(*) AS steps FROM __diesel_schema_migrations")
-        .get_result(&mut *connection)
-        .await
-        .map_err(|_| Problem::unavailable())?;
+    let found: Steps =
+        diesel::sql_query("SELECT count(*) AS steps FROM __diesel_schema_migrations")
+            .get_result(&mut *connection)
+            .await
+            .map_err(|_| Problem::unavailable())?;
     if usize::try_from(found.steps).ok() != Some(migration_names().len()) {
         return Err(Problem::unavailable());
     }
@@ -59,8 +63,16 @@ pub async fn readyz(pool: Data<Pool>, _: HttpRequest) -> Result<HttpResponse, Pr
 /// Addresses.
 pub fn routes(config: &mut ServiceConfig) {
     config
-        .service(web::resource("/healthz").route(get().to(healthz)).route(web::head().to(healthz)))
-        .service(web::resource("/readyz").route(get().to(readyz)).route(web::head().to(readyz)));
+        .service(
+            web::resource("/healthz")
+                .route(get().to(healthz))
+                .route(web::head().to(healthz)),
+        )
+        .service(
+            web::resource("/readyz")
+                .route(get().to(readyz))
+                .route(web::head().to(readyz)),
+        );
 }
 
 /// Descriptions.

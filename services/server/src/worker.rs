@@ -33,13 +33,17 @@ impl Worker {
     pub fn start(url: &str) -> std::io::Result<Self> {
         let stop = Arc::new(AtomicBool::new(false));
         let (seen, url) = (Arc::clone(&stop), url.to_owned());
-        let thread = std::thread::Builder::new().name("worker".into()).spawn(move || {
-            let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-            match (runtime, Pool::new(&url, 2)) {
-                (Ok(runtime), Ok(pool)) => runtime.block_on(run(&pool, &seen)),
-                (runtime, pool) => tracing::error!(?runtime, pool = pool.is_ok(), "no worker"),
-            }
-        })?;
+        let thread = std::thread::Builder::new()
+            .name("worker".into())
+            .spawn(move || {
+                let runtime = tokio::runtime::Builder::new_current_thread()
+                    .enable_all()
+                    .build();
+                match (runtime, Pool::new(&url, 2)) {
+                    (Ok(runtime), Ok(pool)) => runtime.block_on(run(&pool, &seen)),
+                    (runtime, pool) => tracing::error!(?runtime, pool = pool.is_ok(), "no worker"),
+                }
+            })?;
         Ok(Self { stop, thread })
     }
 
@@ -90,8 +94,12 @@ async fn step(pool: &Pool) -> Result<bool, Problem> {
             Ok(events.len())
         })
         .await?;
-    let leased = pool.transaction(async |connection: &mut Connection| queue::lease(connection).await).await?;
-    let Some(job) = leased else { return Ok(events > 0) };
+    let leased = pool
+        .transaction(async |connection: &mut Connection| queue::lease(connection).await)
+        .await?;
+    let Some(job) = leased else {
+        return Ok(events > 0);
+    };
     let outcome = pool
         .transaction(async |connection: &mut Connection| {
             // Two workers may hold the same work under two rows; they take turns.
@@ -105,7 +113,10 @@ async fn step(pool: &Pool) -> Result<bool, Problem> {
         .await;
     if let Err(problem) = outcome {
         let cause = problem.to_string();
-        pool.transaction(async |connection: &mut Connection| queue::fail(connection, &job, &cause).await).await?;
+        pool.transaction(async |connection: &mut Connection| {
+            queue::fail(connection, &job, &cause).await
+        })
+        .await?;
     }
     Ok(true)
 }

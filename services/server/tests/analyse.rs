@@ -16,7 +16,8 @@ struct Folder(PathBuf);
 
 impl Folder {
     fn new(name: &str) -> Self {
-        let path = std::env::temp_dir().join(format!("wearbook-analyse-{}-{name}", std::process::id()));
+        let path =
+            std::env::temp_dir().join(format!("wearbook-analyse-{}-{name}", std::process::id()));
         std::fs::create_dir_all(&path).expect("a folder below the temporary one");
         Self(path)
     }
@@ -45,7 +46,9 @@ fn analyse(arguments: &[&str], input: &str) -> Output {
         .spawn()
         .expect("the program that was just built");
     let mut stdin = child.stdin.take().expect("a pipe was asked for");
-    stdin.write_all(input.as_bytes()).expect("the program reads, or has a pipe that takes this little");
+    stdin
+        .write_all(input.as_bytes())
+        .expect("the program reads, or has a pipe that takes this little");
     drop(stdin);
     child.wait_with_output().expect("the program ends")
 }
@@ -61,12 +64,20 @@ fn json(output: &Output) -> Value {
 
 /// Names of an object's members.
 fn members(value: &Value) -> BTreeSet<&str> {
-    value.as_object().into_iter().flatten().map(|(name, _)| name.as_str()).collect()
+    value
+        .as_object()
+        .into_iter()
+        .flatten()
+        .map(|(name, _)| name.as_str())
+        .collect()
 }
 
 fn weibull(report: &Value) -> &Value {
     let models = report["models"].as_array().expect("models");
-    models.iter().find(|model| model["family"] == "weibull").expect("a Weibull model")
+    models
+        .iter()
+        .find(|model| model["family"] == "weibull")
+        .expect("a Weibull model")
 }
 
 #[test]
@@ -74,9 +85,14 @@ fn the_ball_bearings_give_the_published_weibull_as_json() {
     let folder = Folder::new("json");
     let file = folder.write("lives.csv", BALL_BEARINGS);
     let report = json(&analyse(&[&file.to_string_lossy(), "--json"], ""));
-    assert_eq!((&report["sample"]["lives"], &report["sample"]["failures"]), (&23.into(), &23.into()));
+    assert_eq!(
+        (&report["sample"]["lives"], &report["sample"]["failures"]),
+        (&23.into(), &23.into())
+    );
     for (name, published) in [("shape", 2.101_846_863_76), ("scale", 81.874_558_724_1)] {
-        let value = weibull(&report)["parameters"][name]["value"].as_f64().expect("a value");
+        let value = weibull(&report)["parameters"][name]["value"]
+            .as_f64()
+            .expect("a value");
         assert!((value / published - 1.0).abs() < 1e-6, "{name}: {value}");
     }
 }
@@ -85,28 +101,80 @@ fn the_ball_bearings_give_the_published_weibull_as_json() {
 fn the_json_has_the_members_that_scripts_rely_on() {
     let report = json(&analyse(&["-", "--json"], BALL_BEARINGS));
     let needed = [
-        (&report, &["sample", "survival_curve", "cumulative_hazard", "models", "chosen", "warnings"][..]),
+        (
+            &report,
+            &[
+                "sample",
+                "survival_curve",
+                "cumulative_hazard",
+                "models",
+                "chosen",
+                "warnings",
+            ][..],
+        ),
         (
             &report["sample"],
             &[
-                "lives", "failures", "right_censored", "left_censored", "interval_censored", "delayed_entry",
-                "dead_on_arrival", "total_usage", "longest_usage", "digest",
+                "lives",
+                "failures",
+                "right_censored",
+                "left_censored",
+                "interval_censored",
+                "delayed_entry",
+                "dead_on_arrival",
+                "total_usage",
+                "longest_usage",
+                "digest",
             ],
         ),
-        (&report["survival_curve"], &["estimator", "limits", "points", "median"]),
+        (
+            &report["survival_curve"],
+            &["estimator", "limits", "points", "median"],
+        ),
         (&report["survival_curve"]["limits"], &["kind", "level"]),
         (
             &report["survival_curve"]["points"][0],
-            &["time", "at_risk", "failed", "censored", "survival", "std_error", "lower", "upper"],
+            &[
+                "time",
+                "at_risk",
+                "failed",
+                "censored",
+                "survival",
+                "std_error",
+                "lower",
+                "upper",
+            ],
         ),
-        (&report["survival_curve"]["median"], &["value", "lower", "upper"]),
-        (&report["cumulative_hazard"][0], &["time", "value", "std_error"]),
+        (
+            &report["survival_curve"]["median"],
+            &["value", "lower", "upper"],
+        ),
+        (
+            &report["cumulative_hazard"][0],
+            &["time", "value", "std_error"],
+        ),
         (
             weibull(&report),
-            &["family", "parameters", "log_likelihood", "aic", "aicc", "bic", "covariance", "quantiles", "goodness"],
+            &[
+                "family",
+                "parameters",
+                "log_likelihood",
+                "aic",
+                "aicc",
+                "bic",
+                "covariance",
+                "quantiles",
+                "goodness",
+            ],
         ),
-        (&weibull(&report)["parameters"]["shape"], &["value", "std_error", "lower", "upper"]),
-        (&weibull(&report)["quantiles"][0], &["p", "value", "lower", "upper", "kind", "level"]),
+        (
+            &weibull(&report)["parameters"]["shape"],
+            &["value", "std_error", "lower", "upper"],
+        ),
+        (
+            &weibull(&report)["quantiles"][0],
+            &["p", "value", "lower", "upper", "kind", "level"],
+        ),
         (&report["chosen"], &["family", "why"]),
     ];
     for (value, names) in needed {
@@ -116,8 +184,13 @@ fn the_json_has_the_members_that_scripts_rely_on() {
         }
     }
     let models = report["models"].as_array().expect("models").iter();
-    let families: BTreeSet<&str> = models.filter_map(|model| model["family"].as_str()).collect();
-    assert_eq!(families, BTreeSet::from(["exponential", "weibull", "lognormal", "loglogistic"]));
+    let families: BTreeSet<&str> = models
+        .filter_map(|model| model["family"].as_str())
+        .collect();
+    assert_eq!(
+        families,
+        BTreeSet::from(["exponential", "weibull", "lognormal", "loglogistic"])
+    );
 }
 
 #[test]
@@ -128,7 +201,12 @@ fn the_level_that_was_asked_for_stands_at_every_limit() {
         assert_eq!(quantile["level"], 0.9);
     }
     for level in ["0", "1", "1.5", "x"] {
-        assert_eq!(analyse(&["-", "--level", level], BALL_BEARINGS).status.code(), Some(2));
+        assert_eq!(
+            analyse(&["-", "--level", level], BALL_BEARINGS)
+                .status
+                .code(),
+            Some(2)
+        );
     }
 }
 
@@ -149,7 +227,12 @@ fn what_cannot_be_computed_is_null_and_never_not_a_number() {
         let report = json(&output);
         let text = text(&output.stdout);
         for word in ["NaN", "nan", "inf", "Infinity"] {
-            assert!(!text.split(|c: char| !c.is_alphanumeric()).any(|piece| piece == word), "{lives}: {text}");
+            assert!(
+                !text
+                    .split(|c: char| !c.is_alphanumeric())
+                    .any(|piece| piece == word),
+                "{lives}: {text}"
+            );
         }
         assert!(report["sample"].is_object());
     }
@@ -167,12 +250,18 @@ fn a_person_gets_words_and_columns() {
 
 #[test]
 fn a_bad_file_lists_every_fault_with_its_line() {
-    let output = analyse(&["-", "--json"], "lower,upper,count\n1,1,1\nx,2,1\n3,2,1\n4,4,0\n5,5\n");
+    let output = analyse(
+        &["-", "--json"],
+        "lower,upper,count\n1,1,1\nx,2,1\n3,2,1\n4,4,0\n5,5\n",
+    );
     assert_eq!(output.status.code(), Some(2));
     assert!(output.stdout.is_empty());
     let text = text(&output.stderr);
     for line in [3, 4, 5, 6] {
-        assert!(text.contains(&format!("line {line}")), "line {line} is missing in\n{text}");
+        assert!(
+            text.contains(&format!("line {line}")),
+            "line {line} is missing in\n{text}"
+        );
     }
     assert_eq!(text.lines().count(), 4, "{text}");
 }
@@ -181,7 +270,12 @@ fn a_bad_file_lists_every_fault_with_its_line() {
 fn an_empty_input_and_a_missing_file_are_said_in_words() {
     for lives in ["", "\n\n"] {
         let output = analyse(&["-"], lives);
-        assert_eq!(output.status.code(), Some(2), "{lives:?}: {}", text(&output.stdout));
+        assert_eq!(
+            output.status.code(),
+            Some(2),
+            "{lives:?}: {}",
+            text(&output.stdout)
+        );
         assert!(!output.stderr.is_empty());
     }
     let headed = analyse(&["-"], "lower\n");
@@ -199,7 +293,10 @@ fn the_plots_are_written_as_files_of_their_own() {
     assert!(output.status.success(), "{}", text(&output.stderr));
     for name in ["survival-curve.svg", "probability-plot.svg"] {
         let svg = std::fs::read_to_string(plots.join(name)).expect("a plot");
-        assert!(svg.contains("<svg") && svg.contains("xmlns=\"http://www.w3.org/2000/svg\""), "{name}");
+        assert!(
+            svg.contains("<svg") && svg.contains("xmlns=\"http://www.w3.org/2000/svg\""),
+            "{name}"
+        );
         assert!(svg.trim_end().ends_with("</svg>"), "{name}");
         assert!(!svg.contains("NaN") && !svg.contains("<script"), "{name}");
     }

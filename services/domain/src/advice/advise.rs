@@ -212,7 +212,10 @@ fn common_practice(input: &AdviceInput<'_>) -> Vec<PracticeShown> {
 }
 
 /// A look after the renewal would be a look at another part.
-fn until_renewal(inspection: InspectionAdvice, replacement: &ReplacementAdvice) -> InspectionAdvice {
+fn until_renewal(
+    inspection: InspectionAdvice,
+    replacement: &ReplacementAdvice,
+) -> InspectionAdvice {
     let left = replacement
         .value
         .map(|renewal| renewal - inspection.age)

@@ -79,7 +79,12 @@ pub(super) fn propose(
     if let (Model::Known { why, .. }, Some(_)) = (model, input.practice_on_scale()) {
         return Proposal {
             at_interval: Some(whole(at_interval)),
-            ..practice(input, &format!("{why} With an assumed shape the records bound a life, they do not give one."))
+            ..practice(
+                input,
+                &format!(
+                    "{why} With an assumed shape the records bound a life, they do not give one."
+                ),
+            )
         };
     }
     let by_flight = match target.per_flight.zip(wear) {

@@ -24,6 +24,8 @@ pub async fn get(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    let row = store::account(&mut *pool.get().await?, acting.account).await?.ok_or_else(Problem::not_found)?;
+    let row = store::account(&mut *pool.get().await?, acting.account)
+        .await?
+        .ok_or_else(Problem::not_found)?;
     reply::record(&request, &AccountView::from(row))
 }

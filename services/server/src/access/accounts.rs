@@ -31,7 +31,15 @@ pub async fn list(
     let binding = format!("accounts {}", acting.account);
     let window = key.window(parameters.0.limit, parameters.0.cursor.as_deref(), binding)?;
     let rows = store::accounts_after(&mut *pool.get().await?, &window).await?;
-    reply::list(&request, &key.page(&window, rows, |row| row.id, |row| Ok(AccountView::from(row)))?)
+    reply::list(
+        &request,
+        &key.page(
+            &window,
+            rows,
+            |row| row.id,
+            |row| Ok(AccountView::from(row)),
+        )?,
+    )
 }
 
 /// One account.
@@ -49,6 +57,8 @@ pub async fn get(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    let row = store::account(&mut *pool.get().await?, id.0).await?.ok_or_else(Problem::not_found)?;
+    let row = store::account(&mut *pool.get().await?, id.0)
+        .await?
+        .ok_or_else(Problem::not_found)?;
     reply::record(&request, &AccountView::from(row))
 }

@@ -44,9 +44,12 @@ impl Actor {
         match named {
             None => Ok(OwnerId::Account(self.account)),
             Some(owner) if self.owners.contains(&owner) => Ok(owner),
-            Some(owner) => {
-                Err(Problem::invalid("/owner", "acting-owner", "an owner that this token acts for", owner))
-            }
+            Some(owner) => Err(Problem::invalid(
+                "/owner",
+                "acting-owner",
+                "an owner that this token acts for",
+                owner,
+            )),
         }
     }
 
@@ -116,13 +119,19 @@ impl<P> std::ops::Deref for Acting<P> {
 }
 
 fn missing() -> Problem {
-    Problem::new(ProblemCode::TokenMissing, "Send the header Authorization: Bearer with your token.")
-        .with_header(header::WWW_AUTHENTICATE, "Bearer")
+    Problem::new(
+        ProblemCode::TokenMissing,
+        "Send the header Authorization: Bearer with your token.",
+    )
+    .with_header(header::WWW_AUTHENTICATE, "Bearer")
 }
 
 fn invalid() -> Problem {
-    Problem::new(ProblemCode::TokenInvalid, "The token is mistyped, revoked or past its date.")
-        .with_header(header::WWW_AUTHENTICATE, "Bearer error=\"invalid_token\"")
+    Problem::new(
+        ProblemCode::TokenInvalid,
+        "The token is mistyped, revoked or past its date.",
+    )
+    .with_header(header::WWW_AUTHENTICATE, "Bearer error=\"invalid_token\"")
 }
 
 /// Finds the caller behind a token.
@@ -131,7 +140,9 @@ fn invalid() -> Problem {
 /// `token-invalid` when no live token has this text.
 pub async fn authenticate(connection: &mut Connection, text: &str) -> Result<Actor, Problem> {
     let secret = TokenSecret::parse(text).ok_or_else(invalid)?;
-    store::actor_of(connection, &secret.digest()).await?.ok_or_else(invalid)
+    store::actor_of(connection, &secret.digest())
+        .await?
+        .ok_or_else(invalid)
 }
 
 impl<P: Permission> FromRequest for Acting<P> {
@@ -142,25 +153,36 @@ impl<P: Permission> FromRequest for Acting<P> {
         let request = request.clone();
         let admission = Admission::demand(&request);
         Box::pin(async move {
-            let value = request.headers().get(header::AUTHORIZATION).ok_or_else(missing)?;
+            let value = request
+                .headers()
+                .get(header::AUTHORIZATION)
+                .ok_or_else(missing)?;
             let text = value.to_str().map_err(|_| invalid())?;
             let (scheme, token) = text.split_once(' ').ok_or_else(missing)?;
             if !scheme.eq_ignore_ascii_case("bearer") {
                 return Err(missing());
             }
-            let pool = request.app_data::<Data<Pool>>().ok_or_else(|| Problem::internal("no pool"))?;
+            let pool = request
+                .app_data::<Data<Pool>>()
+                .ok_or_else(|| Problem::internal("no pool"))?;
             let mut connection = pool.get().await?;
             let actor = authenticate(&mut connection, token.trim()).await?;
             if !actor.may(P::SCOPE) {
                 let scope = P::SCOPE.code();
-                return Err(Problem::new(ProblemCode::ScopeMissing, format!("This needs a token with the scope {scope}."))
-                    .with_header(
-                        header::WWW_AUTHENTICATE,
-                        format!("Bearer error=\"insufficient_scope\", scope=\"{scope}\""),
-                    ));
+                return Err(Problem::new(
+                    ProblemCode::ScopeMissing,
+                    format!("This needs a token with the scope {scope}."),
+                )
+                .with_header(
+                    header::WWW_AUTHENTICATE,
+                    format!("Bearer error=\"insufficient_scope\", scope=\"{scope}\""),
+                ));
             }
             admission.grant();
-            Ok(Self { actor, permission: PhantomData })
+            Ok(Self {
+                actor,
+                permission: PhantomData,
+            })
         })
     }
 }

@@ -34,7 +34,11 @@ pub async fn create_account(
     draft: AccountDraft,
     now: DateTime<Utc>,
 ) -> Result<AccountView, Problem> {
-    let row = AccountRow { id: AccountId::new_at(now).uuid(), display_name: draft.display_name.into(), created_at: now };
+    let row = AccountRow {
+        id: AccountId::new_at(now).uuid(),
+        display_name: draft.display_name.into(),
+        created_at: now,
+    };
     store::insert_account(connection, &row).await?;
     Ok(row.into())
 }
@@ -54,9 +58,18 @@ pub async fn post(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = create_account(connection, body.value, clock::now()).await?;
-        Ok(Created { location: format!("/v1/accounts/{}", view.id), view })
-    })
+    create(
+        &pool,
+        &request,
+        acting.token.uuid(),
+        &body.fingerprint,
+        async |connection: &mut Connection| {
+            let view = create_account(connection, body.value, clock::now()).await?;
+            Ok(Created {
+                location: format!("/v1/accounts/{}", view.id),
+                view,
+            })
+        },
+    )
     .await
 }

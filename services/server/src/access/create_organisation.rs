@@ -46,7 +46,9 @@ pub async fn create_organisation(
     members.dedup();
     let unknown = store::unknown_accounts(connection, &members).await?;
     if !unknown.is_empty() {
-        let faults = unknown.iter().map(|id| FieldFault::new("/members", "exists", "an account that exists", id));
+        let faults = unknown
+            .iter()
+            .map(|id| FieldFault::new("/members", "exists", "an account that exists", id));
         return Err(Problem::invalid_all(faults.collect()));
     }
     let row = OrganisationRow {
@@ -74,9 +76,18 @@ pub async fn post(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = create_organisation(connection, body.value, clock::now()).await?;
-        Ok(Created { location: format!("/v1/organisations/{}", view.id), view })
-    })
+    create(
+        &pool,
+        &request,
+        acting.token.uuid(),
+        &body.fingerprint,
+        async |connection: &mut Connection| {
+            let view = create_organisation(connection, body.value, clock::now()).await?;
+            Ok(Created {
+                location: format!("/v1/organisations/{}", view.id),
+                view,
+            })
+        },
+    )
     .await
 }

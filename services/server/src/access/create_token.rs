@@ -54,7 +54,11 @@ pub async fn create_token(
     now: DateTime<Utc>,
 ) -> Result<IssuedToken, Problem> {
     let secret = TokenSecret::random().map_err(Problem::internal)?;
-    let mut scopes: Vec<String> = draft.scopes.iter().map(|scope| scope.code().to_owned()).collect();
+    let mut scopes: Vec<String> = draft
+        .scopes
+        .iter()
+        .map(|scope| scope.code().to_owned())
+        .collect();
     scopes.sort();
     scopes.dedup();
     let row = TokenRow {
@@ -68,7 +72,10 @@ pub async fn create_token(
         revoked_at: None,
     };
     store::insert_token(connection, &row).await?;
-    Ok(IssuedToken { token: row.try_into()?, secret: secret.reveal().to_owned() })
+    Ok(IssuedToken {
+        token: row.try_into()?,
+        secret: secret.reveal().to_owned(),
+    })
 }
 
 /// A token cannot make a wider one.
@@ -79,10 +86,19 @@ fn check_scopes(actor: &Actor, draft: &TokenDraft) -> Result<(), Problem> {
         .enumerate()
         .filter(|(_, scope)| !actor.may(**scope) && !actor.may(Scope::Administer))
         .map(|(index, scope)| {
-            FieldFault::new(format!("/scopes/{index}"), "own-scope", "a scope that the calling token has", scope)
+            FieldFault::new(
+                format!("/scopes/{index}"),
+                "own-scope",
+                "a scope that the calling token has",
+                scope,
+            )
         })
         .collect();
-    if wider.is_empty() { Ok(()) } else { Err(Problem::invalid_all(wider)) }
+    if wider.is_empty() {
+        Ok(())
+    } else {
+        Err(Problem::invalid_all(wider))
+    }
 }
 
 /// Makes a token.
@@ -110,16 +126,35 @@ pub async fn post(
     check_scopes(&acting, &body.value)?;
     let account = match body.value.account_id {
         Some(other) if other != acting.account && !acting.may(Scope::Administer) => {
-            return Err(Problem::invalid("/account_id", "own-account", "your own account", other));
+            return Err(Problem::invalid(
+                "/account_id",
+                "own-account",
+                "your own account",
+                other,
+            ));
         }
         named => named.unwrap_or(acting.account),
     };
-    create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        if store::account(connection, account).await?.is_none() {
-            return Err(Problem::invalid("/account_id", "exists", "an account that exists", account));
-        }
-        let issued = create_token(connection, account, &body.value, clock::now()).await?;
-        Ok(Created { location: format!("/v1/tokens/{}", issued.token.id), view: issued })
-    })
+    create(
+        &pool,
+        &request,
+        acting.token.uuid(),
+        &body.fingerprint,
+        async |connection: &mut Connection| {
+            if store::account(connection, account).await?.is_none() {
+                return Err(Problem::invalid(
+                    "/account_id",
+                    "exists",
+                    "an account that exists",
+                    account,
+                ));
+            }
+            let issued = create_token(connection, account, &body.value, clock::now()).await?;
+            Ok(Created {
+                location: format!("/v1/tokens/{}", issued.token.id),
+                view: issued,
+            })
+        },
+    )
     .await
 }

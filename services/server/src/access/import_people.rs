@@ -43,7 +43,11 @@ pub async fn import_people(
     organisations: &[OrganisationImport],
 ) -> Result<(), Problem> {
     for one in accounts {
-        let row = AccountRow { id: one.id.uuid(), display_name: one.display_name.clone(), created_at: one.created_at };
+        let row = AccountRow {
+            id: one.id.uuid(),
+            display_name: one.display_name.clone(),
+            created_at: one.created_at,
+        };
         store::insert_account(connection, &row).await?;
     }
     for one in organisations {

@@ -37,8 +37,12 @@ pub async fn list(
     let binding = format!("organisations {}", acting.account);
     let window = key.window(parameters.0.limit, parameters.0.cursor.as_deref(), binding)?;
     let only = visible(&acting);
-    let rows = store::organisations_after(&mut *pool.get().await?, &window, only.as_deref()).await?;
-    reply::list(&request, &key.page(&window, rows, |row| row.id, OrganisationView::try_from)?)
+    let rows =
+        store::organisations_after(&mut *pool.get().await?, &window, only.as_deref()).await?;
+    reply::list(
+        &request,
+        &key.page(&window, rows, |row| row.id, OrganisationView::try_from)?,
+    )
 }
 
 /// One organisation.
@@ -59,6 +63,8 @@ pub async fn get(
     if visible(&acting).is_some_and(|only| !only.contains(&id.0.uuid())) {
         return Err(Problem::not_found());
     }
-    let row = store::organisation(&mut *pool.get().await?, id.0).await?.ok_or_else(Problem::not_found)?;
+    let row = store::organisation(&mut *pool.get().await?, id.0)
+        .await?
+        .ok_or_else(Problem::not_found)?;
     reply::record(&request, &OrganisationView::try_from(row)?)
 }

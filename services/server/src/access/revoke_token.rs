@@ -34,7 +34,9 @@ pub async fn delete(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     pool.transaction(async |connection: &mut Connection| {
-        let row = store::token(connection, acting.account, id.0).await?.ok_or_else(Problem::not_found)?;
+        let row = store::token(connection, acting.account, id.0)
+            .await?
+            .ok_or_else(Problem::not_found)?;
         let present = bytes_of(&TokenView::try_from(row)?)?;
         etag::require_match(&request, &etag::of(present.as_bytes()))?;
         store::revoke(connection, id.0, clock::now()).await

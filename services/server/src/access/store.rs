@@ -41,7 +41,10 @@ pub struct TokenRow {
     pub revoked_at: Option<DateTime<Utc>>,
 }
 
-pub async fn actor_of(connection: &mut Connection, digest: &[u8; 32]) -> Result<Option<Actor>, Problem> {
+pub async fn actor_of(
+    connection: &mut Connection,
+    digest: &[u8; 32],
+) -> Result<Option<Actor>, Problem> {
     let found: Option<(Uuid, Uuid, Vec<String>)> = api_tokens::table
         .filter(api_tokens::secret_sha256.eq(digest.as_slice()))
         .filter(api_tokens::revoked_at.is_null())
@@ -50,7 +53,9 @@ pub async fn actor_of(connection: &mut Connection, digest: &[u8; 32]) -> Result<
         .first(connection)
         .await
         .optional()?;
-    let Some((token, account, scopes)) = found else { return Ok(None) };
+    let Some((token, account, scopes)) = found else {
+        return Ok(None);
+    };
     let organisations: Vec<Uuid> = memberships::table
         .filter(memberships::account_id.eq(account))
         .select(memberships::organisation_id)
@@ -58,19 +63,38 @@ pub async fn actor_of(connection: &mut Connection, digest: &[u8; 32]) -> Result<
         .await?;
     let account = AccountId::from_uuid(account);
     let mut owners = vec![OwnerId::Account(account)];
-    owners.extend(organisations.into_iter().map(|id| OwnerId::Organisation(OrganisationId::from_uuid(id))));
-    let scopes = scopes.iter().map(|code| code.parse()).collect::<Result<_, _>>().map_err(Problem::internal)?;
-    Ok(Some(Actor { account, token: TokenId::from_uuid(token), scopes, owners }))
+    owners.extend(
+        organisations
+            .into_iter()
+            .map(|id| OwnerId::Organisation(OrganisationId::from_uuid(id))),
+    );
+    let scopes = scopes
+        .iter()
+        .map(|code| code.parse())
+        .collect::<Result<_, _>>()
+        .map_err(Problem::internal)?;
+    Ok(Some(Actor {
+        account,
+        token: TokenId::from_uuid(token),
+        scopes,
+        owners,
+    }))
 }
 
 async fn insert_owner(connection: &mut Connection, id: Uuid, kind: &str) -> Result<(), Problem> {
-    diesel::insert_into(owners::table).values((owners::id.eq(id), owners::kind.eq(kind))).execute(connection).await?;
+    diesel::insert_into(owners::table)
+        .values((owners::id.eq(id), owners::kind.eq(kind)))
+        .execute(connection)
+        .await?;
     Ok(())
 }
 
 pub async fn insert_account(connection: &mut Connection, row: &AccountRow) -> Result<(), Problem> {
     insert_owner(connection, row.id, "account").await?;
-    diesel::insert_into(accounts::table).values(row).execute(connection).await?;
+    diesel::insert_into(accounts::table)
+        .values(row)
+        .execute(connection)
+        .await?;
     Ok(())
 }
 
@@ -80,36 +104,80 @@ pub async fn insert_organisation(
     members: &[AccountId],
 ) -> Result<(), Problem> {
     insert_owner(connection, row.id, "organisation").await?;
-    diesel::insert_into(organisations::table).values(row).execute(connection).await?;
+    diesel::insert_into(organisations::table)
+        .values(row)
+        .execute(connection)
+        .await?;
     let rows: Vec<_> = members
         .iter()
-        .map(|member| (memberships::organisation_id.eq(row.id), memberships::account_id.eq(member.uuid())))
+        .map(|member| {
+            (
+                memberships::organisation_id.eq(row.id),
+                memberships::account_id.eq(member.uuid()),
+            )
+        })
         .collect();
-    diesel::insert_into(memberships::table).values(rows).execute(connection).await?;
+    diesel::insert_into(memberships::table)
+        .values(rows)
+        .execute(connection)
+        .await?;
     Ok(())
 }
 
-pub async fn unknown_accounts(connection: &mut Connection, ids: &[AccountId]) -> Result<Vec<AccountId>, Problem> {
+pub async fn unknown_accounts(
+    connection: &mut Connection,
+    ids: &[AccountId],
+) -> Result<Vec<AccountId>, Problem> {
     let wanted: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
-    let found: Vec<Uuid> =
-        accounts::table.filter(accounts::id.eq_any(&wanted)).select(accounts::id).load(connection).await?;
-    Ok(ids.iter().copied().filter(|id| !found.contains(&id.uuid())).collect())
+    let found: Vec<Uuid> = accounts::table
+        .filter(accounts::id.eq_any(&wanted))
+        .select(accounts::id)
+        .load(connection)
+        .await?;
+    Ok(ids
+        .iter()
+        .copied()
+        .filter(|id| !found.contains(&id.uuid()))
+        .collect())
 }
 
-pub async fn account(connection: &mut Connection, id: AccountId) -> Result<Option<AccountRow>, Problem> {
-    Ok(accounts::table.find(id.uuid()).select(AccountRow::as_select()).first(connection).await.optional()?)
+pub async fn account(
+    connection: &mut Connection,
+    id: AccountId,
+) -> Result<Option<AccountRow>, Problem> {
+    Ok(accounts::table
+        .find(id.uuid())
+        .select(AccountRow::as_select())
+        .first(connection)
+        .await
+        .optional()?)
 }
 
-pub async fn accounts_after(connection: &mut Connection, window: &Window) -> Result<Vec<AccountRow>, Problem> {
-    let mut query = accounts::table.select(AccountRow::as_select()).order(accounts::id).limit(window.limit + 1).into_boxed();
+pub async fn accounts_after(
+    connection: &mut Connection,
+    window: &Window,
+) -> Result<Vec<AccountRow>, Problem> {
+    let mut query = accounts::table
+        .select(AccountRow::as_select())
+        .order(accounts::id)
+        .limit(window.limit + 1)
+        .into_boxed();
     if let Some(after) = window.after {
         query = query.filter(accounts::id.gt(after));
     }
     Ok(query.load(connection).await?)
 }
 
-pub async fn organisation(connection: &mut Connection, id: OrganisationId) -> Result<Option<OrganisationRow>, Problem> {
-    Ok(organisations::table.find(id.uuid()).select(OrganisationRow::as_select()).first(connection).await.optional()?)
+pub async fn organisation(
+    connection: &mut Connection,
+    id: OrganisationId,
+) -> Result<Option<OrganisationRow>, Problem> {
+    Ok(organisations::table
+        .find(id.uuid())
+        .select(OrganisationRow::as_select())
+        .first(connection)
+        .await
+        .optional()?)
 }
 
 pub async fn organisations_after(
@@ -132,13 +200,24 @@ pub async fn organisations_after(
 }
 
 pub async fn insert_token(connection: &mut Connection, row: &TokenRow) -> Result<(), Problem> {
-    diesel::insert_into(api_tokens::table).values(row).execute(connection).await?;
+    diesel::insert_into(api_tokens::table)
+        .values(row)
+        .execute(connection)
+        .await?;
     Ok(())
 }
 
-pub async fn token(connection: &mut Connection, account: AccountId, id: TokenId) -> Result<Option<TokenRow>, Problem> {
+pub async fn token(
+    connection: &mut Connection,
+    account: AccountId,
+    id: TokenId,
+) -> Result<Option<TokenRow>, Problem> {
     Ok(api_tokens::table
-        .filter(api_tokens::id.eq(id.uuid()).and(api_tokens::account_id.eq(account.uuid())))
+        .filter(
+            api_tokens::id
+                .eq(id.uuid())
+                .and(api_tokens::account_id.eq(account.uuid())),
+        )
         .select(TokenRow::as_select())
         .for_update()
         .first(connection)
@@ -163,7 +242,11 @@ pub async fn tokens_after(
     Ok(query.load(connection).await?)
 }
 
-pub async fn revoke(connection: &mut Connection, id: TokenId, at: DateTime<Utc>) -> Result<(), Problem> {
+pub async fn revoke(
+    connection: &mut Connection,
+    id: TokenId,
+    at: DateTime<Utc>,
+) -> Result<(), Problem> {
     diesel::update(api_tokens::table.find(id.uuid()))
         .set(api_tokens::revoked_at.eq(at))
         .execute(connection)

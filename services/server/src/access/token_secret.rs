@@ -17,7 +17,11 @@ pub struct TokenSecret(String);
 pub struct NoRandomness(String);
 
 fn checksum(middle: &str) -> String {
-    Sha256::digest(middle.as_bytes()).iter().take(3).map(|byte| format!("{byte:02x}")).collect()
+    Sha256::digest(middle.as_bytes())
+        .iter()
+        .take(3)
+        .map(|byte| format!("{byte:02x}"))
+        .collect()
 }
 
 impl TokenSecret {
@@ -27,7 +31,9 @@ impl TokenSecret {
     /// When the system gives no random numbers.
     pub fn random() -> Result<Self, NoRandomness> {
         let mut bytes = [0_u8; 32];
-        OsRng.try_fill_bytes(&mut bytes).map_err(|error| NoRandomness(error.to_string()))?;
+        OsRng
+            .try_fill_bytes(&mut bytes)
+            .map_err(|error| NoRandomness(error.to_string()))?;
         let middle = URL_SAFE_NO_PAD.encode(bytes);
         let check = checksum(&middle);
         Ok(Self(format!("{PREFIX}{middle}{check}")))

@@ -31,7 +31,10 @@ pub async fn list(
     let binding = format!("tokens {}", acting.account);
     let window = key.window(parameters.0.limit, parameters.0.cursor.as_deref(), binding)?;
     let rows = store::tokens_after(&mut *pool.get().await?, acting.account, &window).await?;
-    reply::list(&request, &key.page(&window, rows, |row| row.id, TokenView::try_from)?)
+    reply::list(
+        &request,
+        &key.page(&window, rows, |row| row.id, TokenView::try_from)?,
+    )
 }
 
 /// One of the caller's tokens.
@@ -49,6 +52,8 @@ pub async fn get(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    let row = store::token(&mut *pool.get().await?, acting.account, id.0).await?.ok_or_else(Problem::not_found)?;
+    let row = store::token(&mut *pool.get().await?, acting.account, id.0)
+        .await?
+        .ok_or_else(Problem::not_found)?;
     reply::record(&request, &TokenView::try_from(row)?)
 }

@@ -70,7 +70,11 @@ pub struct IssuedToken {
 
 impl From<AccountRow> for AccountView {
     fn from(row: AccountRow) -> Self {
-        Self { id: AccountId::from_uuid(row.id), display_name: row.display_name, created_at: row.created_at }
+        Self {
+            id: AccountId::from_uuid(row.id),
+            display_name: row.display_name,
+            created_at: row.created_at,
+        }
     }
 }
 
@@ -95,7 +99,12 @@ impl TryFrom<TokenRow> for TokenView {
             id: TokenId::from_uuid(row.id),
             account_id: AccountId::from_uuid(row.account_id),
             name: row.name,
-            scopes: row.scopes.iter().map(|code| code.parse()).collect::<Result<_, _>>().map_err(Problem::internal)?,
+            scopes: row
+                .scopes
+                .iter()
+                .map(|code| code.parse())
+                .collect::<Result<_, _>>()
+                .map_err(Problem::internal)?,
             created_at: row.created_at,
             expires_at: row.expires_at,
             revoked_at: row.revoked_at,

@@ -54,7 +54,12 @@ pub async fn advise_component(
     let life = lives.lives.into_iter().find(|life| life.scale == scale);
     let age = life.as_ref().map(|life| life.end.last_age());
     let advised = advise_part_type(connection, part_type, scale, age).await?;
-    Ok(ComponentAdvice { component_id: id, age, life, advice: advised.advice })
+    Ok(ComponentAdvice {
+        component_id: id,
+        age,
+        life,
+        advice: advised.advice,
+    })
 }
 
 /// Advice for a component.

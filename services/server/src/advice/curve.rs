@@ -50,11 +50,26 @@ pub struct SurvivalCurveView {
 }
 
 fn wants_csv(request: &HttpRequest) -> Result<bool, Problem> {
-    let accept = request.headers().get(header::ACCEPT).and_then(|value| value.to_str().ok()).unwrap_or("*/*");
-    let mut forms = accept.split(',').filter_map(|one| one.split(';').next()).map(str::trim);
-    match forms.find(|form| matches!(*form, "application/json" | "application/*" | "*/*" | "text/csv" | "text/*")) {
+    let accept = request
+        .headers()
+        .get(header::ACCEPT)
+        .and_then(|value| value.to_str().ok())
+        .unwrap_or("*/*");
+    let mut forms = accept
+        .split(',')
+        .filter_map(|one| one.split(';').next())
+        .map(str::trim);
+    match forms.find(|form| {
+        matches!(
+            *form,
+            "application/json" | "application/*" | "*/*" | "text/csv" | "text/*"
+        )
+    }) {
         Some(form) => Ok(form.starts_with("text/")),
-        None => Err(Problem::new(ProblemCode::NotAcceptable, "The curve comes as application/json or text/csv.")),
+        None => Err(Problem::new(
+            ProblemCode::NotAcceptable,
+            "The curve comes as application/json or text/csv.",
+        )),
     }
 }
 
@@ -88,9 +103,13 @@ pub async fn get(
 ) -> Result<HttpResponse, Problem> {
     let as_csv = wants_csv(&request)?;
     let (part_type, scale) = resolve(&key.0, parameters.0.scale)?;
-    let row = newest(&mut *pool.get().await?, part_type.key.as_str(), scale.code())
-        .await?
-        .ok_or_else(Problem::not_found)?;
+    let row = newest(
+        &mut *pool.get().await?,
+        part_type.key.as_str(),
+        scale.code(),
+    )
+    .await?
+    .ok_or_else(Problem::not_found)?;
     let report: Report = serde_json::from_str(&row.report).map_err(Problem::internal)?;
     if as_csv {
         let body = csv_of(&report.survival_curve)?;

@@ -14,13 +14,19 @@ use utoipa::OpenApi;
 pub fn routes(config: &mut ServiceConfig) {
     config
         .service(
-            web::resource("/v1/part-types/{key}/advice").route(get().to(part_type::get)).route(head().to(part_type::get)),
+            web::resource("/v1/part-types/{key}/advice")
+                .route(get().to(part_type::get))
+                .route(head().to(part_type::get)),
         )
         .service(
-            web::resource("/v1/part-types/{key}/survival-curve").route(get().to(curve::get)).route(head().to(curve::get)),
+            web::resource("/v1/part-types/{key}/survival-curve")
+                .route(get().to(curve::get))
+                .route(head().to(curve::get)),
         )
         .service(
-            web::resource("/v1/components/{id}/advice").route(get().to(component::get)).route(head().to(component::get)),
+            web::resource("/v1/components/{id}/advice")
+                .route(get().to(component::get))
+                .route(head().to(component::get)),
         );
 }
 

@@ -1,8 +1,8 @@
 //! Advice for a part type: "how long does a tail belt last?"
 
-use crate::platform::clock;
 use crate::access::{Acting, ReadAdvice};
 use crate::fits::{About, FitInputs, FitRow, newest};
+use crate::platform::clock;
 use crate::platform::http::path::Key;
 use crate::platform::http::problem::Problem;
 use crate::platform::http::query::Query;
@@ -56,7 +56,10 @@ pub struct Advised {
 ///
 /// # Errors
 /// `not-found` for an unknown key.
-pub fn resolve(key: &PartTypeKey, scale: Option<WearScale>) -> Result<(&'static PartType, WearScale), Problem> {
+pub fn resolve(
+    key: &PartTypeKey,
+    scale: Option<WearScale>,
+) -> Result<(&'static PartType, WearScale), Problem> {
     let part_type = catalogue().part_type(key).ok_or_else(Problem::not_found)?;
     Ok((part_type, scale.unwrap_or_else(|| part_type.first_scale())))
 }
@@ -72,7 +75,7 @@ pub async fn advise_part_type(
     age: Option<f64>,
 ) -> Result<Advised, Problem> {
     let Some(row) = newest(connection, part_type.key.as_str(), scale.code()).await? else {
-        return Ok(without_lives(part_type, scale, age)?);
+        return without_lives(part_type, scale, age);
     };
     let fit = FitId::from_uuid(row.id);
     let report = serde_json::from_str(&row.report).map_err(Problem::internal)?;
@@ -80,16 +83,32 @@ pub async fn advise_part_type(
         None => serde_json::from_str(&row.advice).map_err(Problem::internal)?,
         Some(age) => at_age(&row, part_type, scale, age)?,
     };
-    Ok(Advised { part_type, advice, fit: Some((fit, report)) })
+    Ok(Advised {
+        part_type,
+        advice,
+        fit: Some((fit, report)),
+    })
 }
 
-fn at_age(row: &FitRow, part_type: &PartType, scale: WearScale, age: f64) -> Result<Advice, Problem> {
+fn at_age(
+    row: &FitRow,
+    part_type: &PartType,
+    scale: WearScale,
+    age: f64,
+) -> Result<Advice, Problem> {
     let inputs: FitInputs = serde_json::from_str(&row.inputs).map_err(Problem::internal)?;
-    let about = About { fit: Some(FitId::from_uuid(row.id)), data_as_of: row.data_as_of };
+    let about = About {
+        fit: Some(FitId::from_uuid(row.id)),
+        data_as_of: row.data_as_of,
+    };
     Ok(inputs.advice(part_type, scale, &inputs.sample()?, &about, Some(age)))
 }
 
-fn without_lives(part_type: &'static PartType, scale: WearScale, age: Option<f64>) -> Result<Advised, Problem> {
+fn without_lives(
+    part_type: &'static PartType,
+    scale: WearScale,
+    age: Option<f64>,
+) -> Result<Advised, Problem> {
     let inputs = FitInputs {
         lives: Vec::new(),
         lives_per_contributor: Vec::new(),
@@ -97,19 +116,30 @@ fn without_lives(part_type: &'static PartType, scale: WearScale, age: Option<f64
         ages_known: None,
     };
     // Whole days, so that the same question gets the same answer all day.
-    let today = clock::now().date_naive().and_time(chrono::NaiveTime::MIN).and_utc();
-    let about = About { fit: None, data_as_of: today };
+    let today = clock::now()
+        .date_naive()
+        .and_time(chrono::NaiveTime::MIN)
+        .and_utc();
+    let about = About {
+        fit: None,
+        data_as_of: today,
+    };
     let advice = inputs.advice(part_type, scale, &inputs.sample()?, &about, age);
-    Ok(Advised { part_type, advice, fit: None })
+    Ok(Advised {
+        part_type,
+        advice,
+        fit: None,
+    })
 }
 
 /// Checks the age that was asked for.
 pub fn check_age(age: Option<f64>) -> Result<Option<f64>, Problem> {
     use crate::platform::http::codes::ProblemCode;
     match age {
-        Some(age) if !(0.0..=1e9).contains(&age) => {
-            Err(Problem::new(ProblemCode::InvalidParameter, format!("age: from 0 to 1e9, not {age}")))
-        }
+        Some(age) if !(0.0..=1e9).contains(&age) => Err(Problem::new(
+            ProblemCode::InvalidParameter,
+            format!("age: from 0 to 1e9, not {age}"),
+        )),
         age => Ok(age),
     }
 }
@@ -137,5 +167,11 @@ pub async fn get(
     // Asked first: records that arrive between the two questions then show as pending, never as counted.
     let recalculation_pending = queue::is_busy(&mut connection).await?;
     let advised = advise_part_type(&mut connection, part_type, scale, age).await?;
-    reply::record(&request, &PartTypeAdvice { advice: advised.advice, recalculation_pending })
+    reply::record(
+        &request,
+        &PartTypeAdvice {
+            advice: advised.advice,
+            recalculation_pending,
+        },
+    )
 }

@@ -2,8 +2,8 @@
 
 use super::store::{self, DesignRow, PositionRow};
 use super::view::DesignView;
-use crate::platform::clock;
 use crate::access::{Acting, EditCatalogue};
+use crate::platform::clock;
 use crate::platform::http::body::Body;
 use crate::platform::http::problem::{FieldFault, Problem};
 use crate::platform::http::text::{Line, Slug};
@@ -72,7 +72,12 @@ pub async fn create_design(
         .enumerate()
         .filter(|(_, position)| catalogue().part_type(&position.part_type).is_none())
         .map(|(index, position)| {
-            FieldFault::new(format!("/positions/{index}/part_type"), "exists", "a part type of the catalogue", &position.part_type)
+            FieldFault::new(
+                format!("/positions/{index}/part_type"),
+                "exists",
+                "a part type of the catalogue",
+                &position.part_type,
+            )
         })
         .collect();
     if !unknown.is_empty() {
@@ -117,10 +122,19 @@ pub async fn post(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let now = clock::now();
-        let view = create_design(connection, body.value, DesignId::new_at(now), now).await?;
-        Ok(Created { location: format!("/v1/aircraft-designs/{}", view.key), view })
-    })
+    create(
+        &pool,
+        &request,
+        acting.token.uuid(),
+        &body.fingerprint,
+        async |connection: &mut Connection| {
+            let now = clock::now();
+            let view = create_design(connection, body.value, DesignId::new_at(now), now).await?;
+            Ok(Created {
+                location: format!("/v1/aircraft-designs/{}", view.key),
+                view,
+            })
+        },
+    )
     .await
 }

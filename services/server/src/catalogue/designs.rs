@@ -25,18 +25,31 @@ pub async fn list(
     key: Data<CursorKey>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    let window = key.window(parameters.0.limit, parameters.0.cursor.as_deref(), "aircraft designs".into())?;
+    let window = key.window(
+        parameters.0.limit,
+        parameters.0.cursor.as_deref(),
+        "aircraft designs".into(),
+    )?;
     let mut connection = pool.get().await?;
     let rows = store::designs_after(&mut connection, &window).await?;
     let ids: Vec<_> = rows.iter().map(|row| row.id).collect();
     let places = store::positions_of(&mut connection, &ids).await?;
     let of = |row: &DesignRow| -> Vec<PositionRow> {
-        places.iter().filter(|place| place.design_id == row.id).cloned().collect()
+        places
+            .iter()
+            .filter(|place| place.design_id == row.id)
+            .cloned()
+            .collect()
     };
-    let page = key.page(&window, rows, |row| row.id, |row| {
-        let positions = of(&row);
-        DesignView::of(row, positions)
-    })?;
+    let page = key.page(
+        &window,
+        rows,
+        |row| row.id,
+        |row| {
+            let positions = of(&row);
+            DesignView::of(row, positions)
+        },
+    )?;
     reply::list(&request, &page)
 }
 
@@ -53,7 +66,8 @@ pub async fn get(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    let (row, positions) =
-        store::design(&mut *pool.get().await?, key.0.as_str()).await?.ok_or_else(Problem::not_found)?;
+    let (row, positions) = store::design(&mut *pool.get().await?, key.0.as_str())
+        .await?
+        .ok_or_else(Problem::not_found)?;
     reply::shared(&request, &DesignView::of(row, positions)?)
 }

@@ -30,7 +30,10 @@ pub struct DesignImport {
 ///
 /// # Errors
 /// The faults of the constraints.
-pub async fn import_designs(connection: &mut Connection, designs: &[DesignImport]) -> Result<(), Problem> {
+pub async fn import_designs(
+    connection: &mut Connection,
+    designs: &[DesignImport],
+) -> Result<(), Problem> {
     for one in designs {
         let row = DesignRow {
             id: one.id.uuid(),

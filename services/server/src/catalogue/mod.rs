@@ -22,15 +22,27 @@ use utoipa::OpenApi;
 /// Addresses of this slice.
 pub fn routes(config: &mut ServiceConfig) {
     config
-        .service(web::resource("/v1/part-types").route(get().to(part_types::list)).route(head().to(part_types::list)))
-        .service(web::resource("/v1/part-types/{key}").route(get().to(part_types::get)).route(head().to(part_types::get)))
+        .service(
+            web::resource("/v1/part-types")
+                .route(get().to(part_types::list))
+                .route(head().to(part_types::list)),
+        )
+        .service(
+            web::resource("/v1/part-types/{key}")
+                .route(get().to(part_types::get))
+                .route(head().to(part_types::get)),
+        )
         .service(
             web::resource("/v1/aircraft-designs")
                 .route(get().to(designs::list))
                 .route(head().to(designs::list))
                 .route(post().to(create_design::post)),
         )
-        .service(web::resource("/v1/aircraft-designs/{key}").route(get().to(designs::get)).route(head().to(designs::get)));
+        .service(
+            web::resource("/v1/aircraft-designs/{key}")
+                .route(get().to(designs::get))
+                .route(head().to(designs::get)),
+        );
 }
 
 /// Descriptions of this slice.

@@ -25,7 +25,12 @@ pub struct PartTypes {
     responses((status = 200, description = "All part types", body = PartTypes, headers(("ETag" = String, description = "Strong entity tag"))))
 )]
 pub async fn list(_: Query<NoParameters>, request: HttpRequest) -> Result<HttpResponse, Problem> {
-    reply::shared(&request, &PartTypes { items: catalogue().part_types.iter().map(Into::into).collect() })
+    reply::shared(
+        &request,
+        &PartTypes {
+            items: catalogue().part_types.iter().map(Into::into).collect(),
+        },
+    )
 }
 
 /// One part type.
@@ -40,6 +45,8 @@ pub async fn get(
     _: Query<NoParameters>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    let part = catalogue().part_type(&key.0).ok_or_else(Problem::not_found)?;
+    let part = catalogue()
+        .part_type(&key.0)
+        .ok_or_else(Problem::not_found)?;
     reply::shared(&request, &PartTypeView::from(part))
 }

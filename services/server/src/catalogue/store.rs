@@ -3,7 +3,9 @@
 use crate::platform::http::paging::Window;
 use crate::platform::http::problem::Problem;
 use crate::platform::postgres::Connection;
-use crate::platform::postgres::schema::{aircraft_designs, airframes, failure_modes, part_types, positions};
+use crate::platform::postgres::schema::{
+    aircraft_designs, airframes, failure_modes, part_types, positions,
+};
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel::upsert::excluded;
@@ -54,14 +56,21 @@ pub async fn find_position(
 ) -> Result<Option<FoundPosition>, Problem> {
     Ok(positions::table
         .inner_join(airframes::table.on(airframes::design_id.eq(positions::design_id)))
-        .filter(airframes::id.eq(airframe.uuid()).and(positions::key.eq(key)))
+        .filter(
+            airframes::id
+                .eq(airframe.uuid())
+                .and(positions::key.eq(key)),
+        )
         .select((positions::id, positions::part_type_key))
         .first(connection)
         .await
         .optional()?)
 }
 
-pub async fn design(connection: &mut Connection, key: &str) -> Result<Option<(DesignRow, Vec<PositionRow>)>, Problem> {
+pub async fn design(
+    connection: &mut Connection,
+    key: &str,
+) -> Result<Option<(DesignRow, Vec<PositionRow>)>, Problem> {
     let found = aircraft_designs::table
         .filter(aircraft_designs::key.eq(key))
         .select(DesignRow::as_select())
@@ -73,7 +82,10 @@ pub async fn design(connection: &mut Connection, key: &str) -> Result<Option<(De
     Ok(Some((row, rows)))
 }
 
-pub async fn designs_after(connection: &mut Connection, window: &Window) -> Result<Vec<DesignRow>, Problem> {
+pub async fn designs_after(
+    connection: &mut Connection,
+    window: &Window,
+) -> Result<Vec<DesignRow>, Problem> {
     let mut query = aircraft_designs::table
         .select(DesignRow::as_select())
         .order(aircraft_designs::id)
@@ -85,7 +97,10 @@ pub async fn designs_after(connection: &mut Connection, window: &Window) -> Resu
     Ok(query.load(connection).await?)
 }
 
-pub async fn positions_of(connection: &mut Connection, designs: &[Uuid]) -> Result<Vec<PositionRow>, Problem> {
+pub async fn positions_of(
+    connection: &mut Connection,
+    designs: &[Uuid],
+) -> Result<Vec<PositionRow>, Problem> {
     Ok(positions::table
         .filter(positions::design_id.eq_any(designs))
         .select(PositionRow::as_select())
@@ -99,17 +114,31 @@ pub async fn insert_design(
     row: &DesignRow,
     places: &[PositionRow],
 ) -> Result<(), Problem> {
-    diesel::insert_into(aircraft_designs::table).values(row).execute(connection).await?;
-    diesel::insert_into(positions::table).values(places).execute(connection).await?;
+    diesel::insert_into(aircraft_designs::table)
+        .values(row)
+        .execute(connection)
+        .await?;
+    diesel::insert_into(positions::table)
+        .values(places)
+        .execute(connection)
+        .await?;
     Ok(())
 }
 
 /// Part types and modes of the program, as rows that others can refer to.
-pub async fn upsert_catalogue(connection: &mut Connection, catalogue: &Catalogue) -> Result<(), Problem> {
+pub async fn upsert_catalogue(
+    connection: &mut Connection,
+    catalogue: &Catalogue,
+) -> Result<(), Problem> {
     let types: Vec<_> = catalogue
         .part_types
         .iter()
-        .map(|part| (part_types::key.eq(part.key.as_str()), part_types::name.eq(part.name.as_str())))
+        .map(|part| {
+            (
+                part_types::key.eq(part.key.as_str()),
+                part_types::name.eq(part.name.as_str()),
+            )
+        })
         .collect();
     diesel::insert_into(part_types::table)
         .values(types)

@@ -10,5 +10,8 @@ use wearbook_domain::catalogue;
 /// # Errors
 /// When the database is away.
 pub async fn synchronise(pool: &Pool) -> Result<(), Problem> {
-    pool.transaction(async |connection: &mut Connection| store::upsert_catalogue(connection, catalogue()).await).await
+    pool.transaction(async |connection: &mut Connection| {
+        store::upsert_catalogue(connection, catalogue()).await
+    })
+    .await
 }

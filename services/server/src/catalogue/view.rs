@@ -6,7 +6,9 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use wearbook_domain::catalogue::{Check, FailureMode, PartType, Practice};
 use wearbook_domain::ids::{DesignId, PositionId};
-use wearbook_domain::keys::{CheckKey, DesignKey, FailureModeKey, FamilyKey, PartTypeKey, SystemKey};
+use wearbook_domain::keys::{
+    CheckKey, DesignKey, FailureModeKey, FamilyKey, PartTypeKey, SystemKey,
+};
 use wearbook_domain::units::WearScale;
 use wearbook_domain::vocabulary::{Drive, Severity};
 
@@ -210,7 +212,11 @@ impl DesignView {
             key: row.key.parse().map_err(Problem::internal)?,
             name: row.name,
             rotor_class_mm: row.rotor_class_mm,
-            drive: row.drive.map(|drive| drive.parse()).transpose().map_err(Problem::internal)?,
+            drive: row
+                .drive
+                .map(|drive| drive.parse())
+                .transpose()
+                .map_err(Problem::internal)?,
             invented: row.invented,
             positions: positions
                 .into_iter()

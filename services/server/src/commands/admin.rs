@@ -2,9 +2,9 @@
 
 use super::database::{Database, DatabaseOptions};
 use super::{CommandError, Exit};
-use crate::platform::clock;
 use crate::access::{AccountDraft, TokenDraft, create_account, create_token};
 use crate::fits::replay;
+use crate::platform::clock;
 use crate::platform::http::problem::Problem;
 use crate::platform::http::text::Line;
 use crate::platform::postgres::{Connection, Pool};
@@ -52,13 +52,16 @@ enum Task {
 }
 
 fn line(text: &str) -> Result<Line<120>, CommandError> {
-    Line::try_from(text.to_owned()).map_err(|fault| CommandError::Other(format!("{text:?}: {fault}")))
+    Line::try_from(text.to_owned())
+        .map_err(|fault| CommandError::Other(format!("{text:?}: {fault}")))
 }
 
 /// Does the task.
 pub fn run(options: &AdminOptions) -> Result<Exit, CommandError> {
     let database = Database::open(&options.database, "service")?;
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()?;
     let outcome = runtime.block_on(async {
         let (pool, _) = database.prepare(1).await?;
         perform(&pool, &options.task).await
@@ -70,15 +73,29 @@ pub fn run(options: &AdminOptions) -> Result<Exit, CommandError> {
 async fn perform(pool: &Pool, task: &Task) -> Result<Exit, CommandError> {
     match task {
         Task::Account { display_name } => {
-            let draft = AccountDraft { display_name: line(display_name)? };
+            let draft = AccountDraft {
+                display_name: line(display_name)?,
+            };
             let account = pool
-                .transaction(async |connection: &mut Connection| create_account(connection, draft, clock::now()).await)
+                .transaction(async |connection: &mut Connection| {
+                    create_account(connection, draft, clock::now()).await
+                })
                 .await?;
             println!("{}", account.id);
             Ok(Exit::Done)
         }
-        Task::Token { account, scopes, name, days } => {
-            let draft = TokenDraft { name: line(name)?, scopes: scopes.clone(), days: *days, account_id: None };
+        Task::Token {
+            account,
+            scopes,
+            name,
+            days,
+        } => {
+            let draft = TokenDraft {
+                name: line(name)?,
+                scopes: scopes.clone(),
+                days: *days,
+                account_id: None,
+            };
             println!("{}", issue(pool, *account, &draft).await?);
             Ok(Exit::Done)
         }
@@ -88,12 +105,24 @@ async fn perform(pool: &Pool, task: &Task) -> Result<Exit, CommandError> {
             for result in &results {
                 if !result.identical {
                     differs += 1;
-                    let engine = if result.same_engine { "this engine" } else { result.engine_version.as_str() };
+                    let engine = if result.same_engine {
+                        "this engine"
+                    } else {
+                        result.engine_version.as_str()
+                    };
                     println!("{} differs (made by {engine})", result.fit);
                 }
             }
-            println!("{} fits replayed, {} identical, {differs} differ", results.len(), results.len() - differs);
-            Ok(if differs == 0 { Exit::Done } else { Exit::Differs })
+            println!(
+                "{} fits replayed, {} identical, {differs} differ",
+                results.len(),
+                results.len() - differs
+            );
+            Ok(if differs == 0 {
+                Exit::Done
+            } else {
+                Exit::Differs
+            })
         }
     }
 }
@@ -101,7 +130,9 @@ async fn perform(pool: &Pool, task: &Task) -> Result<Exit, CommandError> {
 /// Makes a token and answers its secret.
 pub async fn issue(pool: &Pool, account: AccountId, draft: &TokenDraft) -> Result<String, Problem> {
     let issued = pool
-        .transaction(async |connection: &mut Connection| create_token(connection, account, draft, clock::now()).await)
+        .transaction(async |connection: &mut Connection| {
+            create_token(connection, account, draft, clock::now()).await
+        })
         .await?;
     Ok(issued.secret)
 }

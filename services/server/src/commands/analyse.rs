@@ -16,11 +16,13 @@ use wearbook_analysis::sample::Sample;
 
 /// What to read and what to print.
 #[derive(Debug, Args)]
-#[command(after_help = "Columns: entry, lower, upper, cause, count; any subset that makes sense.\n  \
+#[command(
+    after_help = "Columns: entry, lower, upper, cause, count; any subset that makes sense.\n  \
     upper empty or inf: not seen to fail. lower = upper: failed at that age. lower < upper: failed in between.\n  \
     entry: age at which watching began. count: how many identical lives a row stands for.\n\
 Examples:\n  wearbook analyse lives.csv\n  wearbook analyse - --json < lives.csv\n  wearbook analyse lives.csv --level 0.9 --svg plots\n\
-Exit codes: 0 done, 1 a file cannot be written, 2 input not valid (every bad cell is listed).")]
+Exit codes: 0 done, 1 a file cannot be written, 2 input not valid (every bad cell is listed)."
+)]
 pub struct AnalyseOptions {
     /// CSV file; `-` reads standard input.
     lives: PathBuf,
@@ -36,15 +38,20 @@ pub struct AnalyseOptions {
 }
 
 fn level(text: &str) -> Result<f64, String> {
-    let value: f64 = text.parse().map_err(|_| "a number between 0 and 1".to_owned())?;
-    Level::two_sided(value).map(Level::level).map_err(|error| error.to_string())
+    let value: f64 = text
+        .parse()
+        .map_err(|_| "a number between 0 and 1".to_owned())?;
+    Level::two_sided(value)
+        .map(Level::level)
+        .map_err(|error| error.to_string())
 }
 
 fn read(path: &Path) -> Result<Sample, Vec<String>> {
     let faults = if path.as_os_str() == "-" {
         read_lives(std::io::stdin().lock())
     } else {
-        let file = File::open(path).map_err(|error| vec![format!("{}: {error}", path.display())])?;
+        let file =
+            File::open(path).map_err(|error| vec![format!("{}: {error}", path.display())])?;
         read_lives(file)
     };
     faults.map_err(|faults| faults.iter().map(ToString::to_string).collect())
@@ -61,7 +68,9 @@ pub fn run(options: &AnalyseOptions) -> Exit {
             return Exit::BadInput;
         }
     };
-    let Ok(level) = Level::two_sided(options.level) else { return Exit::BadInput };
+    let Ok(level) = Level::two_sided(options.level) else {
+        return Exit::BadInput;
+    };
     let report = analyse(&sample, &Options::at(level));
     if let Some(folder) = &options.svg
         && let Err(error) = write_plots(folder, &report)
@@ -99,9 +108,17 @@ fn print(text: &str) -> Exit {
 fn write_plots(folder: &Path, report: &Report) -> std::io::Result<()> {
     std::fs::create_dir_all(folder)?;
     let curve = SurvivalChart::from_report(report, "survival-curve", "Lives", ScaleWords::BARE);
-    write_plot(folder, "survival-curve.svg", curve.map(|chart| survival_curve_file(&chart)))?;
+    write_plot(
+        folder,
+        "survival-curve.svg",
+        curve.map(|chart| survival_curve_file(&chart)),
+    )?;
     let plot = ProbabilityChart::from_report(report, "probability-plot", "Lives", ScaleWords::BARE);
-    write_plot(folder, "probability-plot.svg", plot.map(|chart| probability_plot_file(&chart)))
+    write_plot(
+        folder,
+        "probability-plot.svg",
+        plot.map(|chart| probability_plot_file(&chart)),
+    )
 }
 
 /// A chart that cannot be drawn is said, not left out in silence.

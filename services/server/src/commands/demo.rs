@@ -5,10 +5,10 @@ use super::database::{Database, DatabaseOptions};
 use super::demo_fleet::{DemoState, demo_state, load_fleet};
 use super::serve::{ListenOptions, connections, serve_until_stopped};
 use super::{CommandError, Exit};
-use crate::platform::clock;
 use crate::access::TokenDraft;
 use crate::fits::refit;
 use crate::lives::derive_all;
+use crate::platform::clock;
 use crate::platform::http::text::Line;
 use crate::platform::postgres::{Connection, Pool};
 use crate::platform::telemetry;
@@ -22,7 +22,9 @@ use wearbook_domain::vocabulary::Scope;
 
 /// Where the data are and where to listen.
 #[derive(Debug, Args)]
-#[command(after_help = "Example: wearbook demo --port 8090\nEverything in the demo is invented. It keeps its data in a folder of its own; delete the folder to start anew.")]
+#[command(
+    after_help = "Example: wearbook demo --port 8090\nEverything in the demo is invented. It keeps its data in a folder of its own; delete the folder to start anew."
+)]
 pub struct DemoOptions {
     #[command(flatten)]
     database: DatabaseOptions,
@@ -34,7 +36,9 @@ fn bar(length: usize, what: &'static str) -> ProgressBar {
     let style = ProgressStyle::with_template("{msg:<24} [{bar:32}] {pos}/{len}")
         .unwrap_or_else(|_| ProgressStyle::default_bar())
         .progress_chars("=> ");
-    ProgressBar::new(u64::try_from(length).unwrap_or(u64::MAX)).with_style(style).with_message(what)
+    ProgressBar::new(u64::try_from(length).unwrap_or(u64::MAX))
+        .with_style(style)
+        .with_message(what)
 }
 
 /// Serves the demo.
@@ -70,14 +74,23 @@ async fn prepare_fleet(pool: &Pool) -> Result<(), CommandError> {
     }
     let scenario = Scenario::embedded();
     let fleet = generate(scenario, catalogue());
-    let rows = fleet.flights.len() + fleet.components.len() + fleet.installations.len() + fleet.failures.len();
+    let rows = fleet.flights.len()
+        + fleet.components.len()
+        + fleet.installations.len()
+        + fleet.failures.len();
     let progress = bar(rows, "loading the fleet");
     pool.transaction(async |connection: &mut Connection| {
-        load_fleet(connection, &fleet, |done| progress.inc(u64::try_from(done).unwrap_or(0))).await?;
+        load_fleet(connection, &fleet, |done| {
+            progress.inc(u64::try_from(done).unwrap_or(0))
+        })
+        .await?;
         progress.finish();
         derive_all(connection).await?;
         let part_types = &catalogue().part_types;
-        let progress = bar(part_types.len() * WearScale::ALL.len(), "fitting part types");
+        let progress = bar(
+            part_types.len() * WearScale::ALL.len(),
+            "fitting part types",
+        );
         let now = clock::now();
         for part_type in part_types {
             for scale in WearScale::ALL {
@@ -94,8 +107,14 @@ async fn prepare_fleet(pool: &Pool) -> Result<(), CommandError> {
 
 async fn demo_token(pool: &Pool) -> Result<String, CommandError> {
     let account = super::demo_fleet::demo_pilot(pool).await?;
-    let name = Line::try_from("demo".to_owned()).map_err(|fault| CommandError::Other(fault.to_string()))?;
-    let draft = TokenDraft { name, scopes: Scope::ALL.to_vec(), days: 30, account_id: None };
+    let name = Line::try_from("demo".to_owned())
+        .map_err(|fault| CommandError::Other(fault.to_string()))?;
+    let draft = TokenDraft {
+        name,
+        scopes: Scope::ALL.to_vec(),
+        days: 30,
+        account_id: None,
+    };
     Ok(issue(pool, account, &draft).await?)
 }
 

@@ -1,13 +1,13 @@
 //! The invented fleet as rows.
 
-use crate::platform::clock;
 use crate::access::{AccountImport, OrganisationImport, import_people};
 use crate::catalogue::{DesignImport, import_designs};
 use crate::failures::{FailureRow, insert_failures};
 use crate::fleet::store::{
-    AirframeRow, ComponentRow, InstallationRow, RemovalRow, insert_airframes, insert_components, insert_installations,
-    insert_removals,
+    AirframeRow, ComponentRow, InstallationRow, RemovalRow, insert_airframes, insert_components,
+    insert_installations, insert_removals,
 };
+use crate::platform::clock;
 use crate::platform::http::problem::Problem;
 use crate::platform::postgres::schema::{airframes, components, instance};
 use crate::platform::postgres::{Connection, Pool};
@@ -35,17 +35,30 @@ pub enum DemoState {
 /// Looks at a database.
 pub async fn demo_state(pool: &Pool) -> Result<DemoState, Problem> {
     let mut connection = pool.get().await?;
-    let demo: bool = instance::table.select(instance::demo).first(&mut *connection).await?;
+    let demo: bool = instance::table
+        .select(instance::demo)
+        .first(&mut *connection)
+        .await?;
     if demo {
         return Ok(DemoState::Loaded);
     }
-    let rows: i64 = components::table.count().get_result(&mut *connection).await?;
-    Ok(if rows == 0 { DemoState::Empty } else { DemoState::OtherData })
+    let rows: i64 = components::table
+        .count()
+        .get_result(&mut *connection)
+        .await?;
+    Ok(if rows == 0 {
+        DemoState::Empty
+    } else {
+        DemoState::OtherData
+    })
 }
 
 /// Says that the fleet is there.
 pub async fn mark_loaded(connection: &mut Connection) -> Result<(), Problem> {
-    diesel::update(instance::table).set(instance::demo.eq(true)).execute(connection).await?;
+    diesel::update(instance::table)
+        .set(instance::demo.eq(true))
+        .execute(connection)
+        .await?;
     Ok(())
 }
 
@@ -54,17 +67,28 @@ pub async fn demo_pilot(pool: &Pool) -> Result<AccountId, Problem> {
     let owner: Uuid = airframes::table
         .group_by(airframes::owner_id)
         .select(airframes::owner_id)
-        .order((diesel::dsl::count(airframes::id).desc(), airframes::owner_id))
+        .order((
+            diesel::dsl::count(airframes::id).desc(),
+            airframes::owner_id,
+        ))
         .first(&mut *pool.get().await?)
         .await?;
     Ok(AccountId::from_uuid(owner))
 }
 
 /// Writes the fleet; `done` is told how many rows each step wrote.
-pub async fn load_fleet(connection: &mut Connection, fleet: &DemoFleet, done: impl Fn(usize)) -> Result<(), Problem> {
+pub async fn load_fleet(
+    connection: &mut Connection,
+    fleet: &DemoFleet,
+    done: impl Fn(usize),
+) -> Result<(), Problem> {
     load_people(connection, fleet).await?;
     load_designs(connection, fleet).await?;
-    let owners: HashMap<Uuid, Uuid> = fleet.airframes.iter().map(|one| (one.id.uuid(), one.owner.uuid())).collect();
+    let owners: HashMap<Uuid, Uuid> = fleet
+        .airframes
+        .iter()
+        .map(|one| (one.id.uuid(), one.owner.uuid()))
+        .collect();
     let owner_of = |airframe: Uuid| owners.get(&airframe).copied().unwrap_or_default();
     insert_airframes(connection, &airframe_rows(fleet)).await?;
     insert_readings(connection, &reading_rows(fleet, &owner_of)).await?;
@@ -86,7 +110,11 @@ async fn load_people(connection: &mut Connection, fleet: &DemoFleet) -> Result<(
     let accounts: Vec<AccountImport> = fleet
         .accounts
         .iter()
-        .map(|one| AccountImport { id: one.id, display_name: one.name.clone(), created_at: one.since })
+        .map(|one| AccountImport {
+            id: one.id,
+            display_name: one.name.clone(),
+            created_at: one.since,
+        })
         .collect();
     let organisations: Vec<OrganisationImport> = fleet
         .organisations
@@ -95,7 +123,12 @@ async fn load_people(connection: &mut Connection, fleet: &DemoFleet) -> Result<(
             id: one.id,
             kind: one.kind,
             name: one.name.clone(),
-            members: fleet.memberships.iter().filter(|m| m.organisation == one.id).map(|m| m.account).collect(),
+            members: fleet
+                .memberships
+                .iter()
+                .filter(|m| m.organisation == one.id)
+                .map(|m| m.account)
+                .collect(),
             created_at: one.since,
         })
         .collect();
@@ -116,7 +149,14 @@ async fn load_designs(connection: &mut Connection, fleet: &DemoFleet) -> Result<
                 .positions
                 .iter()
                 .filter(|position| position.design == one.id)
-                .map(|position| (position.id, position.key.clone(), position.name.clone(), position.part_type.clone()))
+                .map(|position| {
+                    (
+                        position.id,
+                        position.key.clone(),
+                        position.name.clone(),
+                        position.part_type.clone(),
+                    )
+                })
                 .collect(),
             created_at: one.first_sold.and_time(chrono::NaiveTime::MIN).and_utc(),
         })
@@ -196,7 +236,11 @@ fn component_rows(fleet: &DemoFleet) -> Vec<ComponentRow> {
 }
 
 fn installation_rows(fleet: &DemoFleet, owner_of: &impl Fn(Uuid) -> Uuid) -> Vec<InstallationRow> {
-    fleet.installations.iter().map(|one| installation_row(one, owner_of(one.airframe.uuid()))).collect()
+    fleet
+        .installations
+        .iter()
+        .map(|one| installation_row(one, owner_of(one.airframe.uuid())))
+        .collect()
 }
 
 fn installation_row(one: &DemoInstallation, owner_id: Uuid) -> InstallationRow {
@@ -215,8 +259,12 @@ fn installation_row(one: &DemoInstallation, owner_id: Uuid) -> InstallationRow {
         fitted_at: one.fitted_at,
         age_basis: basis.to_owned(),
         age_flights: age.map(|age| age.flights.get()),
-        age_flight_minutes: age.and_then(|age| age.flight_minutes).map(FlightMinutes::get),
-        age_rotor_krev: age.and_then(|age| age.rotor_krev).map(RotorKiloRevolutions::get),
+        age_flight_minutes: age
+            .and_then(|age| age.flight_minutes)
+            .map(FlightMinutes::get),
+        age_rotor_krev: age
+            .and_then(|age| age.rotor_krev)
+            .map(RotorKiloRevolutions::get),
         removed_at: one.removed.as_ref().map(|removed| removed.at),
         created_at: one.fitted_at,
     }
@@ -240,19 +288,30 @@ fn removal_rows(fleet: &DemoFleet, owner_of: &impl Fn(Uuid) -> Uuid) -> Vec<Remo
 }
 
 fn failure_rows(fleet: &DemoFleet, owner_of: &impl Fn(Uuid) -> Uuid) -> Vec<FailureRow> {
-    let installations: HashMap<Uuid, Uuid> =
-        fleet.installations.iter().map(|one| (one.id.uuid(), one.airframe.uuid())).collect();
-    let part_types: HashMap<Uuid, String> =
-        fleet.components.iter().map(|one| (one.id.uuid(), one.part_type.to_string())).collect();
+    let installations: HashMap<Uuid, Uuid> = fleet
+        .installations
+        .iter()
+        .map(|one| (one.id.uuid(), one.airframe.uuid()))
+        .collect();
+    let part_types: HashMap<Uuid, String> = fleet
+        .components
+        .iter()
+        .map(|one| (one.id.uuid(), one.part_type.to_string()))
+        .collect();
     fleet
         .failures
         .iter()
         .map(|one| FailureRow {
             id: one.id.uuid(),
-            owner_id: installations.get(&one.installation.uuid()).map_or_else(Uuid::default, |a| owner_of(*a)),
+            owner_id: installations
+                .get(&one.installation.uuid())
+                .map_or_else(Uuid::default, |a| owner_of(*a)),
             installation_id: one.installation.uuid(),
             component_id: one.component.uuid(),
-            part_type_key: part_types.get(&one.component.uuid()).cloned().unwrap_or_default(),
+            part_type_key: part_types
+                .get(&one.component.uuid())
+                .cloned()
+                .unwrap_or_default(),
             mode_key: one.mode.to_string(),
             occurred_at: one.occurred_at,
             last_known_good_at: one.last_known_good_at,

@@ -15,12 +15,18 @@ pub struct MigrateOptions {
 /// Migrates.
 pub fn run(options: &MigrateOptions) -> Result<Exit, CommandError> {
     let database = Database::open(&options.database, "service")?;
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()?;
     let (_pool, summary) = runtime.block_on(database.prepare(1))?;
     for step in &summary.applied {
         println!("applied {step}");
     }
-    println!("{} of {} steps applied now", summary.applied.len(), summary.known);
+    println!(
+        "{} of {} steps applied now",
+        summary.applied.len(),
+        summary.known
+    );
     database.close()?;
     Ok(Exit::Done)
 }

@@ -42,9 +42,14 @@ impl From<Exit> for ExitCode {
 
 /// Lifetimes of helicopter components: records in, survival models fitted, intervals out.
 #[derive(Debug, Parser)]
-#[command(name = "wearbook", version, about, after_help = "Exit codes: 0 done, 1 failed, 2 input not valid, 3 done but the answer is no (a replay differs).\n\
+#[command(
+    name = "wearbook",
+    version,
+    about,
+    after_help = "Exit codes: 0 done, 1 failed, 2 input not valid, 3 done but the answer is no (a replay differs).\n\
     Settings: WEARBOOK_DATABASE_URL or DATABASE_URL (use that PostgreSQL instead of a private one), WEARBOOK_DATA, WEARBOOK_PORT, WEARBOOK_LOG.\n\
-    Advice is statistics of reported cases, not an inspection of your aircraft.")]
+    Advice is statistics of reported cases, not an inspection of your aircraft."
+)]
 pub struct Cli {
     #[command(subcommand)]
     command: Command,

@@ -22,13 +22,26 @@ pub struct RowFault {
 
 impl std::fmt::Display for RowFault {
     fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let place = if self.column.is_empty() { "row" } else { &self.column };
-        write!(formatter, "line {}, {place}: {:?}: {}", self.line, self.value, self.rule)
+        let place = if self.column.is_empty() {
+            "row"
+        } else {
+            &self.column
+        };
+        write!(
+            formatter,
+            "line {}, {place}: {:?}: {}",
+            self.line, self.value, self.rule
+        )
     }
 }
 
 fn fault(line: u64, column: &str, value: &str, rule: &str) -> RowFault {
-    RowFault { line, column: column.to_owned(), value: value.to_owned(), rule: rule.to_owned() }
+    RowFault {
+        line,
+        column: column.to_owned(),
+        value: value.to_owned(),
+        rule: rule.to_owned(),
+    }
 }
 
 /// Reads lives. Without a column `upper` every row is an exact failure; without `lower` nothing is known before `upper`.
@@ -38,10 +51,18 @@ fn fault(line: u64, column: &str, value: &str, rule: &str) -> RowFault {
 pub fn read_lives(source: impl Read) -> Result<Sample, Vec<RowFault>> {
     let mut text = Vec::new();
     let mut source = source;
-    source.read_to_end(&mut text).map_err(|error| vec![fault(1, "", "", &format!("cannot be read: {error}"))])?;
+    source
+        .read_to_end(&mut text)
+        .map_err(|error| vec![fault(1, "", "", &format!("cannot be read: {error}"))])?;
     let text = text.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&text);
-    let mut reader = csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).from_reader(text);
-    let header = reader.headers().map_err(|error| vec![fault(1, "", "", &error.to_string())])?.clone();
+    let mut reader = csv::ReaderBuilder::new()
+        .flexible(true)
+        .trim(csv::Trim::All)
+        .from_reader(text);
+    let header = reader
+        .headers()
+        .map_err(|error| vec![fault(1, "", "", &error.to_string())])?
+        .clone();
     let places = places_of(&header)?;
     let mut faults = Vec::new();
     let mut lives = Vec::new();
@@ -82,7 +103,12 @@ fn places_of(header: &csv::StringRecord) -> Result<HashMap<&str, usize>, Vec<Row
     let mut faults = Vec::new();
     for (place, name) in header.iter().enumerate() {
         if !COLUMNS.contains(&name) {
-            faults.push(fault(1, name, name, "a column named entry, lower, upper, cause or count, separated by commas"));
+            faults.push(fault(
+                1,
+                name,
+                name,
+                "a column named entry, lower, upper, cause or count, separated by commas",
+            ));
         } else if places.insert(name, place).is_some() {
             faults.push(fault(1, name, name, "each column once"));
         }
@@ -90,7 +116,11 @@ fn places_of(header: &csv::StringRecord) -> Result<HashMap<&str, usize>, Vec<Row
     if faults.is_empty() && !places.contains_key("lower") && !places.contains_key("upper") {
         faults.push(fault(1, "lower", "", "a column lower or upper is needed"));
     }
-    if faults.is_empty() { Ok(places) } else { Err(faults) }
+    if faults.is_empty() {
+        Ok(places)
+    } else {
+        Err(faults)
+    }
 }
 
 fn life_of(
@@ -103,10 +133,19 @@ fn life_of(
     let cell = |name: &str| places.get(name).and_then(|place| record.get(*place));
     let number = |name: &str, absent: f64, faults: &mut Vec<RowFault>| match cell(name) {
         None | Some("") => absent,
-        Some(text) => text.parse::<f64>().ok().filter(|value| value.is_finite()).unwrap_or_else(|| {
-            faults.push(fault(line, name, text, "a finite number with a decimal point"));
-            absent
-        }),
+        Some(text) => text
+            .parse::<f64>()
+            .ok()
+            .filter(|value| value.is_finite())
+            .unwrap_or_else(|| {
+                faults.push(fault(
+                    line,
+                    name,
+                    text,
+                    "a finite number with a decimal point",
+                ));
+                absent
+            }),
     };
     let entry = number("entry", 0.0, faults);
     let lower = number("lower", entry, faults);
@@ -123,8 +162,16 @@ fn life_of(
             1
         }),
     };
-    let cause = cell("cause").filter(|cause| !cause.is_empty()).map(str::to_owned);
-    (faults.len() == before).then_some(Observation { entry, lower, upper, cause, count })
+    let cause = cell("cause")
+        .filter(|cause| !cause.is_empty())
+        .map(str::to_owned);
+    (faults.len() == before).then_some(Observation {
+        entry,
+        lower,
+        upper,
+        cause,
+        count,
+    })
 }
 
 /// The rules of the sample, in the lines of the file.
@@ -132,7 +179,14 @@ fn rule_faults(error: &SampleError, lines: &[u64]) -> Vec<RowFault> {
     error
         .faults
         .iter()
-        .map(|found| fault(lines.get(found.row).copied().unwrap_or(0), found.field, &found.value, found.rule))
+        .map(|found| {
+            fault(
+                lines.get(found.row).copied().unwrap_or(0),
+                found.field,
+                &found.value,
+                found.rule,
+            )
+        })
         .collect()
 }
 
@@ -144,8 +198,18 @@ mod tests {
     fn every_kind_of_life_is_read() {
         let text = "entry,lower,upper,cause,count\n0,5,5,wear,2\n,7,,,\n1,3,inf,,4\n0,0,9,,\n2,4,6,split,1\n";
         let sample = read_lives(text.as_bytes()).unwrap();
-        assert_eq!((sample.lives(), sample.failures(), sample.right_censored()), (9, 4, 5));
-        assert_eq!((sample.left_censored(), sample.interval_censored(), sample.delayed_entry()), (1, 1, 5));
+        assert_eq!(
+            (sample.lives(), sample.failures(), sample.right_censored()),
+            (9, 4, 5)
+        );
+        assert_eq!(
+            (
+                sample.left_censored(),
+                sample.interval_censored(),
+                sample.delayed_entry()
+            ),
+            (1, 1, 5)
+        );
     }
 
     #[test]
@@ -164,8 +228,20 @@ mod tests {
     fn every_fault_is_reported_at_once_with_its_true_line() {
         let text = "lower,upper,cause,count\n1,1,\"two\nlines\",1\nx,2,,1\n3,2,,1\n4,4,,0\n5,nan,,1\n6,6\n";
         let faults = read_lives(text.as_bytes()).unwrap_err();
-        let places: Vec<_> = faults.iter().map(|one| (one.line, one.column.as_str())).collect();
-        assert_eq!(places, [(4, "lower"), (5, "upper"), (6, "count"), (7, "upper"), (8, "")]);
+        let places: Vec<_> = faults
+            .iter()
+            .map(|one| (one.line, one.column.as_str()))
+            .collect();
+        assert_eq!(
+            places,
+            [
+                (4, "lower"),
+                (5, "upper"),
+                (6, "count"),
+                (7, "upper"),
+                (8, "")
+            ]
+        );
         assert_eq!(faults[0].value, "x");
     }
 

@@ -16,8 +16,10 @@ use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 
 /// Where the data are and where to listen.
 #[derive(Debug, Args)]
-#[command(after_help = "Example: wearbook serve --port 8080 --data /var/lib/wearbook\n\
-    The first account and token: wearbook admin account and wearbook admin token (see there).")]
+#[command(
+    after_help = "Example: wearbook serve --port 8080 --data /var/lib/wearbook\n\
+    The first account and token: wearbook admin account and wearbook admin token (see there)."
+)]
 pub struct ServeOptions {
     #[command(flatten)]
     database: DatabaseOptions,
@@ -73,7 +75,10 @@ pub fn application(
     > + use<>,
 > {
     let shared = shared.clone();
-    App::new().wrap(Compress::default()).wrap(from_fn(surround)).configure(move |config| shared.configure(config))
+    App::new()
+        .wrap(Compress::default())
+        .wrap(from_fn(surround))
+        .configure(move |config| shared.configure(config))
 }
 
 /// Listens and works until SIGTERM or SIGINT. `ready` is told the address.
@@ -86,9 +91,13 @@ pub async fn serve_until_stopped(
     let shared = Shared::load(pool).await?;
     let address = SocketAddr::new(listen.address, listen.port);
     let server = HttpServer::new(move || application(&shared))
-    .shutdown_timeout(10)
-    .bind(address)
-    .map_err(|error| CommandError::Other(format!("cannot listen on {address}: {error}; choose another with --port")))?;
+        .shutdown_timeout(10)
+        .bind(address)
+        .map_err(|error| {
+            CommandError::Other(format!(
+                "cannot listen on {address}: {error}; choose another with --port"
+            ))
+        })?;
     let bound = server.addrs().first().copied().unwrap_or(address);
     let worker = Worker::start(url)?;
     ready(bound);

@@ -8,7 +8,11 @@ fn figure(value: Option<f64>) -> String {
         None => "-".to_owned(),
         Some(value) if value == 0.0 || (1e-3..1e7).contains(&value.abs()) => {
             let digits = (5.0 - value.abs().max(1e-12).log10().floor()).clamp(0.0, 6.0);
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and 6")]
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "between 0 and 6"
+            )]
             let digits = digits as usize;
             format!("{value:.digits$}")
         }
@@ -17,7 +21,11 @@ fn figure(value: Option<f64>) -> String {
 }
 
 fn limits(lower: Option<f64>, upper: Option<f64>) -> String {
-    if lower.is_none() && upper.is_none() { String::new() } else { format!("({} to {})", figure(lower), figure(upper)) }
+    if lower.is_none() && upper.is_none() {
+        String::new()
+    } else {
+        format!("({} to {})", figure(lower), figure(upper))
+    }
 }
 
 /// The report in words and columns.
@@ -25,12 +33,31 @@ pub fn summary(report: &Report, level: f64) -> String {
     let mut text = String::new();
     let percent = level * 100.0;
     write_sample(&mut text, report);
-    let Estimate { value, lower, upper } = report.survival_curve.median;
-    let _ = writeln!(text, "\nhalf have failed by {} {}", figure(value), limits(lower, upper));
+    let Estimate {
+        value,
+        lower,
+        upper,
+    } = report.survival_curve.median;
+    let _ = writeln!(
+        text,
+        "\nhalf have failed by {} {}",
+        figure(value),
+        limits(lower, upper)
+    );
     let _ = writeln!(text, "\nsurvival without a model, {percent} % limits");
-    let _ = writeln!(text, "{:>12} {:>8} {:>7} {:>9} {:>19}", "age", "at risk", "failed", "survival", "limits");
-    for point in report.survival_curve.points.iter().filter(|point| point.failed != Some(0)) {
-        let count = |value: Option<u64>| value.map_or_else(|| "-".to_owned(), |value| value.to_string());
+    let _ = writeln!(
+        text,
+        "{:>12} {:>8} {:>7} {:>9} {:>19}",
+        "age", "at risk", "failed", "survival", "limits"
+    );
+    for point in report
+        .survival_curve
+        .points
+        .iter()
+        .filter(|point| point.failed != Some(0))
+    {
+        let count =
+            |value: Option<u64>| value.map_or_else(|| "-".to_owned(), |value| value.to_string());
         let _ = writeln!(
             text,
             "{:>12} {:>8} {:>7} {:>9.4} {:>19}",
@@ -45,7 +72,12 @@ pub fn summary(report: &Report, level: f64) -> String {
         write_model(&mut text, model, percent);
     }
     if let Some(chosen) = &report.chosen {
-        let _ = writeln!(text, "\nread first: {}. {}", chosen.family.code(), chosen.why);
+        let _ = writeln!(
+            text,
+            "\nread first: {}. {}",
+            chosen.family.code(),
+            chosen.why
+        );
     }
     for warning in &report.warnings {
         let _ = writeln!(text, "caution: {}", warning.message);
@@ -58,7 +90,12 @@ fn write_sample(text: &mut String, report: &Report) {
     let _ = writeln!(
         text,
         "{} lives: {} failed ({} of them within an interval, {} before the first look), {} right-censored, {} entered late",
-        sample.lives, sample.failures, sample.interval_censored, sample.left_censored, sample.right_censored, sample.delayed_entry
+        sample.lives,
+        sample.failures,
+        sample.interval_censored,
+        sample.left_censored,
+        sample.right_censored,
+        sample.delayed_entry
     );
     let _ = writeln!(
         text,
@@ -68,7 +105,12 @@ fn write_sample(text: &mut String, report: &Report) {
         sample.digest.get(..12).unwrap_or(&sample.digest)
     );
     for cause in report.causes.iter().filter(|cause| cause.cause.is_some()) {
-        let _ = writeln!(text, "  cause {}: {}", cause.cause.as_deref().unwrap_or_default(), cause.failures);
+        let _ = writeln!(
+            text,
+            "  cause {}: {}",
+            cause.cause.as_deref().unwrap_or_default(),
+            cause.failures
+        );
     }
 }
 
@@ -86,7 +128,12 @@ fn write_model(text: &mut String, model: &ModelReport, percent: f64) {
                     limits(parameter.lower, parameter.upper)
                 );
             }
-            let _ = writeln!(text, "  log-likelihood {}, AICc {}", figure(model.log_likelihood), figure(model.aicc));
+            let _ = writeln!(
+                text,
+                "  log-likelihood {}, AICc {}",
+                figure(model.log_likelihood),
+                figure(model.aicc)
+            );
             for quantile in &model.quantiles {
                 let _ = writeln!(
                     text,

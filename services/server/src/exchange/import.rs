@@ -1,19 +1,22 @@
 //! Import records. Every record carries its own id, so that they can refer to each other and a repeated import changes nothing.
 
 use super::order::{FleetStep, fleet_steps};
-use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::failures::{FailureDraft, known_failures, report_failure};
 use crate::fleet::store::{known_airframes, known_components, known_installations, known_removals};
 use crate::fleet::{
-    AirframeDraft, ComponentDraft, InstallationDraft, RemovalDraft, create_airframe, create_component, install, remove,
+    AirframeDraft, ComponentDraft, InstallationDraft, RemovalDraft, create_airframe,
+    create_component, install, remove,
 };
+use crate::platform::clock;
 use crate::platform::http::body::Body;
 use crate::platform::http::codes::ProblemCode;
 use crate::platform::http::problem::{FieldFault, Problem};
 use crate::platform::http::write::{Created, WriteParameters, create};
 use crate::platform::postgres::{Connection, Pool};
-use crate::usage::{FlightsDraft, ReadingDraft, known_flights, known_readings, log_flights, take_reading};
+use crate::usage::{
+    FlightsDraft, ReadingDraft, known_flights, known_readings, log_flights, take_reading,
+};
 use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse};
 use chrono::{DateTime, Utc};
@@ -79,7 +82,12 @@ impl Faults {
 }
 
 /// The ids of a list; one without an id is a fault.
-fn ids<T>(records: &[T], list: &str, id: impl Fn(&T) -> Option<Uuid>, faults: &mut Faults) -> Vec<Uuid> {
+fn ids<T>(
+    records: &[T],
+    list: &str,
+    id: impl Fn(&T) -> Option<Uuid>,
+    faults: &mut Faults,
+) -> Vec<Uuid> {
     let mut found = Vec::with_capacity(records.len());
     for (index, record) in records.iter().enumerate() {
         match id(record) {
@@ -107,27 +115,87 @@ struct Known {
 }
 
 impl Known {
-    async fn load(connection: &mut Connection, actor: &Actor, draft: &ImportDraft) -> Result<Self, Problem> {
+    async fn load(
+        connection: &mut Connection,
+        actor: &Actor,
+        draft: &ImportDraft,
+    ) -> Result<Self, Problem> {
         let owners = actor.owner_uuids();
         let mut faults = Faults::default();
-        let airframes = ids(&draft.airframes, "airframes", |one| one.id.map(|id| id.uuid()), &mut faults);
-        let components = ids(&draft.components, "components", |one| one.id.map(|id| id.uuid()), &mut faults);
-        let readings = ids(&draft.usage_readings, "usage_readings", |one| one.id.map(|id| id.uuid()), &mut faults);
-        let flights = ids(&draft.flights, "flights", |one| one.id.map(|id| id.uuid()), &mut faults);
-        let installations = ids(&draft.installations, "installations", |one| one.id.map(|id| id.uuid()), &mut faults);
-        let removals = ids(&draft.removals, "removals", |one| one.id.map(|id| id.uuid()), &mut faults);
-        let failures = ids(&draft.failure_reports, "failure_reports", |one| one.id.map(|id| id.uuid()), &mut faults);
+        let airframes = ids(
+            &draft.airframes,
+            "airframes",
+            |one| one.id.map(|id| id.uuid()),
+            &mut faults,
+        );
+        let components = ids(
+            &draft.components,
+            "components",
+            |one| one.id.map(|id| id.uuid()),
+            &mut faults,
+        );
+        let readings = ids(
+            &draft.usage_readings,
+            "usage_readings",
+            |one| one.id.map(|id| id.uuid()),
+            &mut faults,
+        );
+        let flights = ids(
+            &draft.flights,
+            "flights",
+            |one| one.id.map(|id| id.uuid()),
+            &mut faults,
+        );
+        let installations = ids(
+            &draft.installations,
+            "installations",
+            |one| one.id.map(|id| id.uuid()),
+            &mut faults,
+        );
+        let removals = ids(
+            &draft.removals,
+            "removals",
+            |one| one.id.map(|id| id.uuid()),
+            &mut faults,
+        );
+        let failures = ids(
+            &draft.failure_reports,
+            "failure_reports",
+            |one| one.id.map(|id| id.uuid()),
+            &mut faults,
+        );
         if !faults.0.is_empty() {
             return Err(Problem::invalid_all(faults.0));
         }
         Ok(Self {
-            airframes: known_airframes(connection, &owners, &airframes).await?.into_iter().collect(),
-            components: known_components(connection, &owners, &components).await?.into_iter().collect(),
-            readings: known_readings(connection, &owners, &readings).await?.into_iter().collect(),
-            flights: known_flights(connection, &owners, &flights).await?.into_iter().collect(),
-            installations: known_installations(connection, &owners, &installations).await?.into_iter().collect(),
-            removals: known_removals(connection, &owners, &removals).await?.into_iter().collect(),
-            failures: known_failures(connection, &owners, &failures).await?.into_iter().collect(),
+            airframes: known_airframes(connection, &owners, &airframes)
+                .await?
+                .into_iter()
+                .collect(),
+            components: known_components(connection, &owners, &components)
+                .await?
+                .into_iter()
+                .collect(),
+            readings: known_readings(connection, &owners, &readings)
+                .await?
+                .into_iter()
+                .collect(),
+            flights: known_flights(connection, &owners, &flights)
+                .await?
+                .into_iter()
+                .collect(),
+            installations: known_installations(connection, &owners, &installations)
+                .await?
+                .into_iter()
+                .collect(),
+            removals: known_removals(connection, &owners, &removals)
+                .await?
+                .into_iter()
+                .collect(),
+            failures: known_failures(connection, &owners, &failures)
+                .await?
+                .into_iter()
+                .collect(),
         })
     }
 
@@ -185,14 +253,18 @@ pub async fn import(
     for step in fleet_steps(draft) {
         match step {
             FleetStep::Removal(index) => {
-                let Some(one) = draft.removals.get(index) else { continue };
+                let Some(one) = draft.removals.get(index) else {
+                    continue;
+                };
                 if is_new(&known.removals, one.id, |id| id.uuid()) {
                     let outcome = remove(connection, actor, one.clone(), now).await;
                     faults.take(&format!("/removals/{index}"), outcome)?;
                 }
             }
             FleetStep::Installation(index) => {
-                let Some(one) = draft.installations.get(index) else { continue };
+                let Some(one) = draft.installations.get(index) else {
+                    continue;
+                };
                 if is_new(&known.installations, one.id, |id| id.uuid()) {
                     let outcome = install(connection, actor, one.clone(), now).await;
                     faults.take(&format!("/installations/{index}"), outcome)?;
@@ -209,7 +281,10 @@ pub async fn import(
     if !faults.0.is_empty() {
         return Err(Problem::invalid_all(faults.0));
     }
-    Ok(ImportSummary { created: draft.len() - known.count(), unchanged: known.count() })
+    Ok(ImportSummary {
+        created: draft.len() - known.count(),
+        unchanged: known.count(),
+    })
 }
 
 impl ImportDraft {
@@ -248,9 +323,18 @@ pub async fn post(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = import(connection, &acting, &body.value, clock::now()).await?;
-        Ok(Created { location: "/v1/components".into(), view })
-    })
+    create(
+        &pool,
+        &request,
+        acting.token.uuid(),
+        &body.fingerprint,
+        async |connection: &mut Connection| {
+            let view = import(connection, &acting, &body.value, clock::now()).await?;
+            Ok(Created {
+                location: "/v1/components".into(),
+                view,
+            })
+        },
+    )
     .await
 }

@@ -14,8 +14,11 @@ pub enum FleetStep {
 
 /// Removals and installations by time; at the same moment removals first.
 pub fn fleet_steps(draft: &ImportDraft) -> Vec<FleetStep> {
-    let removals =
-        draft.removals.iter().enumerate().map(|(index, removal)| (removal.removed_at, FleetStep::Removal(index)));
+    let removals = draft
+        .removals
+        .iter()
+        .enumerate()
+        .map(|(index, removal)| (removal.removed_at, FleetStep::Removal(index)));
     let installations = draft
         .installations
         .iter()

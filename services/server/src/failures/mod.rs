@@ -22,7 +22,9 @@ pub fn routes(config: &mut ServiceConfig) {
                 .route(post().to(report::post)),
         )
         .service(
-            web::resource("/v1/failure-reports/{id}").route(get().to(reports::get)).route(head().to(reports::get)),
+            web::resource("/v1/failure-reports/{id}")
+                .route(get().to(reports::get))
+                .route(head().to(reports::get)),
         );
 }
 

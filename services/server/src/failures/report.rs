@@ -2,10 +2,10 @@
 
 use super::store::{self, FailureRow};
 use super::view::FailureView;
-use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::events::Event;
 use crate::fleet::own_installation;
+use crate::platform::clock;
 use crate::platform::http::body::Body;
 use crate::platform::http::moment::{as_kept, not_in_future};
 use crate::platform::http::problem::Problem;
@@ -67,11 +67,22 @@ pub async fn report_failure(
     let installation = own_installation(connection, actor, draft.installation_id).await?;
     let part_type = store::part_type_of(connection, installation.component_id).await?;
     let key = part_type.parse().map_err(Problem::internal)?;
-    let mode = catalogue().part_type(&key).and_then(|part| part.failure_mode(&draft.mode)).ok_or_else(|| {
-        Problem::invalid("/mode", "exists", format!("a failure mode of the part type {part_type}"), &draft.mode)
-    })?;
+    let mode = catalogue()
+        .part_type(&key)
+        .and_then(|part| part.failure_mode(&draft.mode))
+        .ok_or_else(|| {
+            Problem::invalid(
+                "/mode",
+                "exists",
+                format!("a failure mode of the part type {part_type}"),
+                &draft.mode,
+            )
+        })?;
     let row = FailureRow {
-        id: draft.id.unwrap_or_else(|| FailureReportId::new_at(now)).uuid(),
+        id: draft
+            .id
+            .unwrap_or_else(|| FailureReportId::new_at(now))
+            .uuid(),
         owner_id: installation.owner_id,
         installation_id: installation.id,
         component_id: installation.component_id,
@@ -81,13 +92,19 @@ pub async fn report_failure(
         last_known_good_at: draft.last_known_good_at.map(as_kept),
         discovery: draft.discovery.code().to_owned(),
         role: draft.role.unwrap_or(FailureRole::Primary).code().to_owned(),
-        cause: draft.cause.unwrap_or(FailureCause::Unknown).code().to_owned(),
+        cause: draft
+            .cause
+            .unwrap_or(FailureCause::Unknown)
+            .code()
+            .to_owned(),
         severity: draft.severity.unwrap_or(mode.severity).code().to_owned(),
         detail: draft.detail.map(Into::into),
         created_at: now,
     };
     store::insert_failures(connection, std::slice::from_ref(&row)).await?;
-    Event::ComponentHistoryChanged(ComponentId::from_uuid(installation.component_id)).record(connection).await?;
+    Event::ComponentHistoryChanged(ComponentId::from_uuid(installation.component_id))
+        .record(connection)
+        .await?;
     row.try_into()
 }
 
@@ -106,9 +123,18 @@ pub async fn post(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = report_failure(connection, &acting, body.value, clock::now()).await?;
-        Ok(Created { location: format!("/v1/failure-reports/{}", view.id), view })
-    })
+    create(
+        &pool,
+        &request,
+        acting.token.uuid(),
+        &body.fingerprint,
+        async |connection: &mut Connection| {
+            let view = report_failure(connection, &acting, body.value, clock::now()).await?;
+            Ok(Created {
+                location: format!("/v1/failure-reports/{}", view.id),
+                view,
+            })
+        },
+    )
     .await
 }

@@ -46,11 +46,23 @@ pub async fn list(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let filter = filter.0;
-    let binding = format!("failure reports {} {:?}", acting.account, filter.component_id);
+    let binding = format!(
+        "failure reports {} {:?}",
+        acting.account, filter.component_id
+    );
     let window = key.window(filter.limit, filter.cursor.as_deref(), binding)?;
     let component = filter.component_id.map(ComponentId::uuid);
-    let rows = store::reports_after(&mut *pool.get().await?, &acting.owner_uuids(), component, &window).await?;
-    reply::list(&request, &key.page(&window, rows, |row| row.id, FailureView::try_from)?)
+    let rows = store::reports_after(
+        &mut *pool.get().await?,
+        &acting.owner_uuids(),
+        component,
+        &window,
+    )
+    .await?;
+    reply::list(
+        &request,
+        &key.page(&window, rows, |row| row.id, FailureView::try_from)?,
+    )
 }
 
 /// One report.
@@ -69,5 +81,8 @@ pub async fn get(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let found = store::report(&mut *pool.get().await?, &acting.owner_uuids(), id.0.uuid()).await?;
-    reply::record(&request, &FailureView::try_from(found.ok_or_else(Problem::not_found)?)?)
+    reply::record(
+        &request,
+        &FailureView::try_from(found.ok_or_else(Problem::not_found)?)?,
+    )
 }

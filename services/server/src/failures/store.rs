@@ -34,15 +34,28 @@ pub struct FailureRow {
 ///
 /// # Errors
 /// The faults of the constraints.
-pub async fn insert_failures(connection: &mut Connection, rows: &[FailureRow]) -> Result<(), Problem> {
+pub async fn insert_failures(
+    connection: &mut Connection,
+    rows: &[FailureRow],
+) -> Result<(), Problem> {
     for piece in rows.chunks(2000) {
-        diesel::insert_into(failure_reports::table).values(piece).execute(connection).await?;
+        diesel::insert_into(failure_reports::table)
+            .values(piece)
+            .execute(connection)
+            .await?;
     }
     Ok(())
 }
 
-pub(super) async fn part_type_of(connection: &mut Connection, component: Uuid) -> Result<String, Problem> {
-    Ok(components::table.find(component).select(components::part_type_key).first(connection).await?)
+pub(super) async fn part_type_of(
+    connection: &mut Connection,
+    component: Uuid,
+) -> Result<String, Problem> {
+    Ok(components::table
+        .find(component)
+        .select(components::part_type_key)
+        .first(connection)
+        .await?)
 }
 
 pub(super) async fn report(
@@ -51,7 +64,11 @@ pub(super) async fn report(
     id: Uuid,
 ) -> Result<Option<FailureRow>, Problem> {
     Ok(failure_reports::table
-        .filter(failure_reports::id.eq(id).and(failure_reports::owner_id.eq_any(owners)))
+        .filter(
+            failure_reports::id
+                .eq(id)
+                .and(failure_reports::owner_id.eq_any(owners)),
+        )
         .select(FailureRow::as_select())
         .first(connection)
         .await
@@ -83,9 +100,17 @@ pub(super) async fn reports_after(
 ///
 /// # Errors
 /// When the database is away.
-pub async fn known_failures(connection: &mut Connection, owners: &[Uuid], ids: &[Uuid]) -> Result<Vec<Uuid>, Problem> {
+pub async fn known_failures(
+    connection: &mut Connection,
+    owners: &[Uuid],
+    ids: &[Uuid],
+) -> Result<Vec<Uuid>, Problem> {
     Ok(failure_reports::table
-        .filter(failure_reports::id.eq_any(ids).and(failure_reports::owner_id.eq_any(owners)))
+        .filter(
+            failure_reports::id
+                .eq_any(ids)
+                .and(failure_reports::owner_id.eq_any(owners)),
+        )
         .select(failure_reports::id)
         .load(connection)
         .await?)

@@ -14,10 +14,16 @@ use wearbook_domain::lives::{Life, to_sample};
 use wearbook_domain::units::{Share, WearScale};
 
 /// The engine that made a fit, and the rules that drew advice from it: a change of either makes a new fit.
-pub const ENGINE_VERSION: &str = concat!("wearbook-analysis ", env!("CARGO_PKG_VERSION"), ", advice 2");
+pub const ENGINE_VERSION: &str = concat!(
+    "wearbook-analysis ",
+    env!("CARGO_PKG_VERSION"),
+    ", advice 2"
+);
 
 /// Shares failed at which every model states its age, close enough for a smooth band on a plot.
-const SHARES: [f64; 12] = [0.001, 0.003, 0.01, 0.03, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.9, 0.98];
+const SHARES: [f64; 12] = [
+    0.001, 0.003, 0.01, 0.03, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.9, 0.98,
+];
 
 /// What goes in. The same inputs give the same report and advice, byte for byte.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -44,7 +50,13 @@ impl FitInputs {
     /// The report of the engine on these lives.
     #[must_use]
     pub fn report(sample: &Sample) -> Report {
-        analyse(sample, &Options { shares: SHARES.to_vec(), ..Options::at(Level::TWO_SIDED_90) })
+        analyse(
+            sample,
+            &Options {
+                shares: SHARES.to_vec(),
+                ..Options::at(Level::TWO_SIDED_90)
+            },
+        )
     }
 
     /// The advice that follows, in general or at one component's age.
@@ -61,8 +73,10 @@ impl FitInputs {
         for mode in self.lives.iter().filter_map(|life| life.end.mode()) {
             *counts.entry(mode.clone()).or_default() += 1;
         }
-        let modes: Vec<ModeCount> =
-            counts.into_iter().map(|(mode, failures)| ModeCount { mode, failures }).collect();
+        let modes: Vec<ModeCount> = counts
+            .into_iter()
+            .map(|(mode, failures)| ModeCount { mode, failures })
+            .collect();
         advise(&AdviceInput {
             lives_per_contributor: &self.lives_per_contributor,
             modes: &modes,

@@ -19,8 +19,16 @@ use utoipa::OpenApi;
 /// Addresses of this slice.
 pub fn routes(config: &mut ServiceConfig) {
     config
-        .service(web::resource("/v1/fits").route(get().to(show::list)).route(head().to(show::list)))
-        .service(web::resource("/v1/fits/{id}").route(get().to(show::get)).route(head().to(show::get)));
+        .service(
+            web::resource("/v1/fits")
+                .route(get().to(show::list))
+                .route(head().to(show::list)),
+        )
+        .service(
+            web::resource("/v1/fits/{id}")
+                .route(get().to(show::get))
+                .route(head().to(show::get)),
+        );
 }
 
 /// Descriptions of this slice.

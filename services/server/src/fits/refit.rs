@@ -58,7 +58,10 @@ pub async fn refit(
         return Ok(Refitted::Unchanged(FitId::from_uuid(before.id)));
     }
     let id = FitId::new_at(now);
-    let about = About { fit: Some(id), data_as_of: now };
+    let about = About {
+        fit: Some(id),
+        data_as_of: now,
+    };
     let sample = inputs.sample()?;
     let row = FitRow {
         id: id.uuid(),

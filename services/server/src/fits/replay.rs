@@ -25,21 +25,29 @@ pub struct Replay {
 ///
 /// # Errors
 /// `not-found` for an unknown fit; when the database is away.
-pub async fn replay(connection: &mut Connection, only: Option<FitId>) -> Result<Vec<Replay>, Problem> {
+pub async fn replay(
+    connection: &mut Connection,
+    only: Option<FitId>,
+) -> Result<Vec<Replay>, Problem> {
     let ids = match only {
         Some(id) => vec![id.uuid()],
         None => store::ids(connection).await?,
     };
     let mut results = Vec::with_capacity(ids.len());
     for id in ids {
-        let row = store::fit(connection, id).await?.ok_or_else(Problem::not_found)?;
+        let row = store::fit(connection, id)
+            .await?
+            .ok_or_else(Problem::not_found)?;
         let inputs: FitInputs = serde_json::from_str(&row.inputs).map_err(Problem::internal)?;
         let key = row.part_type_key.parse().map_err(Problem::internal)?;
         let part_type = catalogue().part_type(&key).ok_or_else(Problem::not_found)?;
         let scale = row.scale.parse().map_err(Problem::internal)?;
         let fit = FitId::from_uuid(id);
         let sample = inputs.sample()?;
-        let about = About { fit: Some(fit), data_as_of: row.data_as_of };
+        let about = About {
+            fit: Some(fit),
+            data_as_of: row.data_as_of,
+        };
         let identical = sample.digest() == row.data_digest
             && bytes_of(&FitInputs::report(&sample))? == row.report
             && bytes_of(&inputs.advice(part_type, scale, &sample, &about, None))? == row.advice;

@@ -50,12 +50,23 @@ pub async fn list(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let filter = filter.0;
-    let binding = format!("fits {} {:?} {:?}", acting.account, filter.part_type, filter.scale);
+    let binding = format!(
+        "fits {} {:?} {:?}",
+        acting.account, filter.part_type, filter.scale
+    );
     let window = key.window(filter.limit, filter.cursor.as_deref(), binding)?;
     let part_type = filter.part_type.as_ref().map(PartTypeKey::as_str);
-    let rows =
-        store::heads_after(&mut *pool.get().await?, part_type, filter.scale.map(WearScale::code), &window).await?;
-    reply::list(&request, &key.page(&window, rows, |head| head.0, FitHeadView::try_from)?)
+    let rows = store::heads_after(
+        &mut *pool.get().await?,
+        part_type,
+        filter.scale.map(WearScale::code),
+        &window,
+    )
+    .await?;
+    reply::list(
+        &request,
+        &key.page(&window, rows, |head| head.0, FitHeadView::try_from)?,
+    )
 }
 
 /// One fit.
@@ -73,6 +84,8 @@ pub async fn get(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    let row = store::fit(&mut *pool.get().await?, id.0.uuid()).await?.ok_or_else(Problem::not_found)?;
+    let row = store::fit(&mut *pool.get().await?, id.0.uuid())
+        .await?
+        .ok_or_else(Problem::not_found)?;
     reply::record(&request, &FitView::try_from(row)?)
 }

@@ -30,7 +30,11 @@ pub struct FitRow {
 ///
 /// # Errors
 /// When the database is away.
-pub async fn newest(connection: &mut Connection, part_type: &str, scale: &str) -> Result<Option<FitRow>, Problem> {
+pub async fn newest(
+    connection: &mut Connection,
+    part_type: &str,
+    scale: &str,
+) -> Result<Option<FitRow>, Problem> {
     Ok(fits::table
         .filter(fits::part_type_key.eq(part_type).and(fits::scale.eq(scale)))
         .select(FitRow::as_select())
@@ -44,7 +48,9 @@ pub async fn newest(connection: &mut Connection, part_type: &str, scale: &str) -
 ///
 /// # Errors
 /// When the database is away.
-pub async fn newest_of_all(connection: &mut Connection) -> Result<Vec<(String, String, String)>, Problem> {
+pub async fn newest_of_all(
+    connection: &mut Connection,
+) -> Result<Vec<(String, String, String)>, Problem> {
     Ok(fits::table
         .distinct_on((fits::part_type_key, fits::scale))
         .select((fits::part_type_key, fits::scale, fits::advice))
@@ -54,7 +60,10 @@ pub async fn newest_of_all(connection: &mut Connection) -> Result<Vec<(String, S
 }
 
 pub(super) async fn insert(connection: &mut Connection, row: &FitRow) -> Result<(), Problem> {
-    diesel::insert_into(fits::table).values(row).execute(connection).await?;
+    diesel::insert_into(fits::table)
+        .values(row)
+        .execute(connection)
+        .await?;
     Ok(())
 }
 
@@ -63,16 +72,33 @@ pub(super) async fn insert(connection: &mut Connection, row: &FitRow) -> Result<
 /// # Errors
 /// When the database is away.
 pub(super) async fn fit(connection: &mut Connection, id: Uuid) -> Result<Option<FitRow>, Problem> {
-    Ok(fits::table.find(id).select(FitRow::as_select()).first(connection).await.optional()?)
+    Ok(fits::table
+        .find(id)
+        .select(FitRow::as_select())
+        .first(connection)
+        .await
+        .optional()?)
 }
 
 /// Ids of all fits, oldest first.
 pub(super) async fn ids(connection: &mut Connection) -> Result<Vec<Uuid>, Problem> {
-    Ok(fits::table.select(fits::id).order(fits::id).load(connection).await?)
+    Ok(fits::table
+        .select(fits::id)
+        .order(fits::id)
+        .load(connection)
+        .await?)
 }
 
 /// Id, part type, scale, engine, digest and times of a fit.
-pub(super) type FitHead = (Uuid, String, String, String, String, DateTime<Utc>, DateTime<Utc>);
+pub(super) type FitHead = (
+    Uuid,
+    String,
+    String,
+    String,
+    String,
+    DateTime<Utc>,
+    DateTime<Utc>,
+);
 
 pub(super) async fn heads_after(
     connection: &mut Connection,

@@ -45,7 +45,9 @@ pub struct FitView {
 impl TryFrom<FitHead> for FitHeadView {
     type Error = Problem;
 
-    fn try_from((id, part_type, scale, engine_version, data_digest, data_as_of, created_at): FitHead) -> Result<Self, Problem> {
+    fn try_from(
+        (id, part_type, scale, engine_version, data_digest, data_as_of, created_at): FitHead,
+    ) -> Result<Self, Problem> {
         Ok(Self {
             id: FitId::from_uuid(id),
             part_type: part_type.parse().map_err(Problem::internal)?,

@@ -30,8 +30,17 @@ pub async fn list(
 ) -> Result<HttpResponse, Problem> {
     let binding = format!("airframes {}", acting.account);
     let window = key.window(parameters.0.limit, parameters.0.cursor.as_deref(), binding)?;
-    let rows = store::airframes_after(&mut *pool.get().await?, &acting.owner_uuids(), &window).await?;
-    reply::list(&request, &key.page(&window, rows, |(row, _)| row.id, |found| AirframeView::of(found, &acting))?)
+    let rows =
+        store::airframes_after(&mut *pool.get().await?, &acting.owner_uuids(), &window).await?;
+    reply::list(
+        &request,
+        &key.page(
+            &window,
+            rows,
+            |(row, _)| row.id,
+            |found| AirframeView::of(found, &acting),
+        )?,
+    )
 }
 
 /// One airframe.
@@ -49,6 +58,10 @@ pub async fn get(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    let found = store::airframe(&mut *pool.get().await?, &acting.owner_uuids(), id.0.uuid()).await?;
-    reply::record(&request, &AirframeView::of(found.ok_or_else(Problem::not_found)?, &acting)?)
+    let found =
+        store::airframe(&mut *pool.get().await?, &acting.owner_uuids(), id.0.uuid()).await?;
+    reply::record(
+        &request,
+        &AirframeView::of(found.ok_or_else(Problem::not_found)?, &acting)?,
+    )
 }

@@ -36,7 +36,9 @@ pub struct AirframeChange {
 }
 
 /// Tells null (`Some(None)`) from absent (`None`).
-fn given<'de, T: Deserialize<'de>, D: Deserializer<'de>>(reader: D) -> Result<Option<Option<T>>, D::Error> {
+fn given<'de, T: Deserialize<'de>, D: Deserializer<'de>>(
+    reader: D,
+) -> Result<Option<Option<T>>, D::Error> {
     Option::<T>::deserialize(reader).map(Some)
 }
 
@@ -64,10 +66,13 @@ pub async fn patch(
     let owners = acting.owner_uuids();
     let view = pool
         .transaction(async |connection: &mut Connection| {
-            let found = store::airframe(connection, &owners, id.0.uuid()).await?.ok_or_else(Problem::not_found)?;
+            let found = store::airframe(connection, &owners, id.0.uuid())
+                .await?
+                .ok_or_else(Problem::not_found)?;
             store::lock_airframe(connection, found.0.id).await?;
-            let (mut row, design) =
-                store::airframe(connection, &owners, id.0.uuid()).await?.ok_or_else(Problem::not_found)?;
+            let (mut row, design) = store::airframe(connection, &owners, id.0.uuid())
+                .await?
+                .ok_or_else(Problem::not_found)?;
             let present = bytes_of(&AirframeView::of((row.clone(), design.clone()), &acting)?)?;
             etag::require_match(&request, &etag::of(present.as_bytes()))?;
             let change = body.value;

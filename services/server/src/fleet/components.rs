@@ -49,8 +49,22 @@ pub async fn list(
     let part_type = filter.0.part_type.as_ref().map(PartTypeKey::as_str);
     let binding = format!("components {} {}", acting.account, part_type.unwrap_or("*"));
     let window = key.window(filter.0.limit, filter.0.cursor.as_deref(), binding)?;
-    let rows = store::components_after(&mut *pool.get().await?, &acting.owner_uuids(), part_type, &window).await?;
-    reply::list(&request, &key.page(&window, rows, |row| row.id, |row| ComponentView::of(row, &acting))?)
+    let rows = store::components_after(
+        &mut *pool.get().await?,
+        &acting.owner_uuids(),
+        part_type,
+        &window,
+    )
+    .await?;
+    reply::list(
+        &request,
+        &key.page(
+            &window,
+            rows,
+            |row| row.id,
+            |row| ComponentView::of(row, &acting),
+        )?,
+    )
 }
 
 /// One component.
@@ -68,6 +82,10 @@ pub async fn get(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    let found = store::component(&mut *pool.get().await?, &acting.owner_uuids(), id.0.uuid()).await?;
-    reply::record(&request, &ComponentView::of(found.ok_or_else(Problem::not_found)?, &acting)?)
+    let found =
+        store::component(&mut *pool.get().await?, &acting.owner_uuids(), id.0.uuid()).await?;
+    reply::record(
+        &request,
+        &ComponentView::of(found.ok_or_else(Problem::not_found)?, &acting)?,
+    )
 }

@@ -2,8 +2,8 @@
 
 use super::store::{self, AirframeRow};
 use super::view::AirframeView;
-use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
+use crate::platform::clock;
 use crate::platform::http::body::Body;
 use crate::platform::http::problem::Problem;
 use crate::platform::http::text::{Line, Prose};
@@ -52,7 +52,14 @@ pub async fn create_airframe(
     let owner = actor.owner_or_self(draft.owner)?;
     let design = store::design_id(connection, draft.design.as_str())
         .await?
-        .ok_or_else(|| Problem::invalid("/design", "exists", "the key of an aircraft design", &draft.design))?;
+        .ok_or_else(|| {
+            Problem::invalid(
+                "/design",
+                "exists",
+                "the key of an aircraft design",
+                &draft.design,
+            )
+        })?;
     let row = AirframeRow {
         id: draft.id.unwrap_or_else(|| AirframeId::new_at(now)).uuid(),
         owner_id: owner.uuid(),
@@ -82,9 +89,18 @@ pub async fn post(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = create_airframe(connection, &acting, body.value, clock::now()).await?;
-        Ok(Created { location: format!("/v1/airframes/{}", view.id), view })
-    })
+    create(
+        &pool,
+        &request,
+        acting.token.uuid(),
+        &body.fingerprint,
+        async |connection: &mut Connection| {
+            let view = create_airframe(connection, &acting, body.value, clock::now()).await?;
+            Ok(Created {
+                location: format!("/v1/airframes/{}", view.id),
+                view,
+            })
+        },
+    )
     .await
 }

@@ -2,8 +2,8 @@
 
 use super::store::{self, ComponentRow};
 use super::view::ComponentView;
-use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
+use crate::platform::clock;
 use crate::platform::http::body::Body;
 use crate::platform::http::problem::Problem;
 use crate::platform::http::text::{Line, Prose};
@@ -55,7 +55,12 @@ pub async fn create_component(
 ) -> Result<ComponentView, Problem> {
     let owner = actor.owner_or_self(draft.owner)?;
     if catalogue().part_type(&draft.part_type).is_none() {
-        return Err(Problem::invalid("/part_type", "exists", "a part type of the catalogue", &draft.part_type));
+        return Err(Problem::invalid(
+            "/part_type",
+            "exists",
+            "a part type of the catalogue",
+            &draft.part_type,
+        ));
     }
     let row = ComponentRow {
         id: draft.id.unwrap_or_else(|| ComponentId::new_at(now)).uuid(),
@@ -86,9 +91,18 @@ pub async fn post(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = create_component(connection, &acting, body.value, clock::now()).await?;
-        Ok(Created { location: format!("/v1/components/{}", view.id), view })
-    })
+    create(
+        &pool,
+        &request,
+        acting.token.uuid(),
+        &body.fingerprint,
+        async |connection: &mut Connection| {
+            let view = create_component(connection, &acting, body.value, clock::now()).await?;
+            Ok(Created {
+                location: format!("/v1/components/{}", view.id),
+                view,
+            })
+        },
+    )
     .await
 }

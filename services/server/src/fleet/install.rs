@@ -3,10 +3,10 @@
 use super::ownership::{own_airframe, own_component};
 use super::store::{self, InstallationRow};
 use super::view::InstallationView;
-use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::catalogue::find_position;
 use crate::events::Event;
+use crate::platform::clock;
 use crate::platform::http::body::Body;
 use crate::platform::http::moment::not_in_future;
 use crate::platform::http::problem::Problem;
@@ -65,7 +65,11 @@ fn age_basis(draft: &InstallationDraft, fitted_before: bool) -> Result<&'static 
             basis.code(),
         ));
     }
-    Ok(if fitted_before { "carried-on" } else { basis.code() })
+    Ok(if fitted_before {
+        "carried-on"
+    } else {
+        basis.code()
+    })
 }
 
 /// Fits a component in the caller's transaction.
@@ -84,7 +88,14 @@ pub async fn install(
     let airframe = own_airframe(connection, actor, draft.airframe_id).await?;
     let position = find_position(connection, draft.airframe_id, &draft.position)
         .await?
-        .ok_or_else(|| Problem::invalid("/position", "exists", "a position of the airframe's design", &*draft.position))?;
+        .ok_or_else(|| {
+            Problem::invalid(
+                "/position",
+                "exists",
+                "a position of the airframe's design",
+                &*draft.position,
+            )
+        })?;
     if position.part_type_key != component.part_type_key {
         return Err(Problem::invalid(
             "/component_id",
@@ -96,7 +107,10 @@ pub async fn install(
     let basis = age_basis(&draft, store::was_fitted(connection, component.id).await?)?;
     let age = draft.age_when_fitted;
     let row = InstallationRow {
-        id: draft.id.unwrap_or_else(|| InstallationId::new_at(now)).uuid(),
+        id: draft
+            .id
+            .unwrap_or_else(|| InstallationId::new_at(now))
+            .uuid(),
         owner_id: airframe.owner_id,
         component_id: component.id,
         airframe_id: airframe.id,
@@ -104,13 +118,19 @@ pub async fn install(
         fitted_at,
         age_basis: basis.to_owned(),
         age_flights: age.map(|age| age.flights.get()),
-        age_flight_minutes: age.and_then(|age| age.flight_minutes).map(FlightMinutes::get),
-        age_rotor_krev: age.and_then(|age| age.rotor_krev).map(RotorKiloRevolutions::get),
+        age_flight_minutes: age
+            .and_then(|age| age.flight_minutes)
+            .map(FlightMinutes::get),
+        age_rotor_krev: age
+            .and_then(|age| age.rotor_krev)
+            .map(RotorKiloRevolutions::get),
         removed_at: None,
         created_at: now,
     };
     store::insert_installations(connection, std::slice::from_ref(&row)).await?;
-    Event::ComponentHistoryChanged(draft.component_id).record(connection).await?;
+    Event::ComponentHistoryChanged(draft.component_id)
+        .record(connection)
+        .await?;
     row.try_into()
 }
 
@@ -129,9 +149,18 @@ pub async fn post(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = install(connection, &acting, body.value, clock::now()).await?;
-        Ok(Created { location: format!("/v1/installations/{}", view.id), view })
-    })
+    create(
+        &pool,
+        &request,
+        acting.token.uuid(),
+        &body.fingerprint,
+        async |connection: &mut Connection| {
+            let view = install(connection, &acting, body.value, clock::now()).await?;
+            Ok(Created {
+                location: format!("/v1/installations/{}", view.id),
+                view,
+            })
+        },
+    )
     .await
 }

@@ -48,7 +48,10 @@ pub async fn list(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let filter = filter.0;
-    let binding = format!("installations {} {:?} {:?}", acting.account, filter.component_id, filter.airframe_id);
+    let binding = format!(
+        "installations {} {:?} {:?}",
+        acting.account, filter.component_id, filter.airframe_id
+    );
     let window = key.window(filter.limit, filter.cursor.as_deref(), binding)?;
     let rows = store::installations_after(
         &mut *pool.get().await?,
@@ -58,7 +61,10 @@ pub async fn list(
         &window,
     )
     .await?;
-    reply::list(&request, &key.page(&window, rows, |row| row.id, InstallationView::try_from)?)
+    reply::list(
+        &request,
+        &key.page(&window, rows, |row| row.id, InstallationView::try_from)?,
+    )
 }
 
 /// One installation.
@@ -76,6 +82,10 @@ pub async fn get(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    let found = store::installation(&mut *pool.get().await?, &acting.owner_uuids(), id.0.uuid()).await?;
-    reply::record(&request, &InstallationView::try_from(found.ok_or_else(Problem::not_found)?)?)
+    let found =
+        store::installation(&mut *pool.get().await?, &acting.owner_uuids(), id.0.uuid()).await?;
+    reply::record(
+        &request,
+        &InstallationView::try_from(found.ok_or_else(Problem::not_found)?)?,
+    )
 }

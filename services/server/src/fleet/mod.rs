@@ -5,8 +5,8 @@ mod change_airframe;
 mod components;
 mod create_airframe;
 mod create_component;
-mod installations;
 mod install;
+mod installations;
 mod ownership;
 mod removals;
 mod remove;
@@ -44,7 +44,11 @@ pub fn routes(config: &mut ServiceConfig) {
                 .route(head().to(components::list))
                 .route(post().to(create_component::post)),
         )
-        .service(web::resource("/v1/components/{id}").route(get().to(components::get)).route(head().to(components::get)))
+        .service(
+            web::resource("/v1/components/{id}")
+                .route(get().to(components::get))
+                .route(head().to(components::get)),
+        )
         .service(
             web::resource("/v1/installations")
                 .route(get().to(installations::list))
@@ -52,7 +56,9 @@ pub fn routes(config: &mut ServiceConfig) {
                 .route(post().to(install::post)),
         )
         .service(
-            web::resource("/v1/installations/{id}").route(get().to(installations::get)).route(head().to(installations::get)),
+            web::resource("/v1/installations/{id}")
+                .route(get().to(installations::get))
+                .route(head().to(installations::get)),
         )
         .service(
             web::resource("/v1/removals")
@@ -60,7 +66,11 @@ pub fn routes(config: &mut ServiceConfig) {
                 .route(head().to(removals::list))
                 .route(post().to(remove::post)),
         )
-        .service(web::resource("/v1/removals/{id}").route(get().to(removals::get)).route(head().to(removals::get)));
+        .service(
+            web::resource("/v1/removals/{id}")
+                .route(get().to(removals::get))
+                .route(head().to(removals::get)),
+        );
 }
 
 /// Descriptions of this slice.

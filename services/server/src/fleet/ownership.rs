@@ -10,9 +10,15 @@ use wearbook_domain::ids::{AirframeId, ComponentId, InstallationId};
 ///
 /// # Errors
 /// `invalid-record` at `/airframe_id`: the same for an absent one and for somebody else's.
-pub async fn own_airframe(connection: &mut Connection, actor: &Actor, id: AirframeId) -> Result<AirframeRow, Problem> {
+pub async fn own_airframe(
+    connection: &mut Connection,
+    actor: &Actor,
+    id: AirframeId,
+) -> Result<AirframeRow, Problem> {
     let found = store::airframe(connection, &actor.owner_uuids(), id.uuid()).await?;
-    found.map(|(row, _)| row).ok_or_else(|| Problem::invalid("/airframe_id", "exists", "an airframe of yours", id))
+    found
+        .map(|(row, _)| row)
+        .ok_or_else(|| Problem::invalid("/airframe_id", "exists", "an airframe of yours", id))
 }
 
 /// The component, if it is the caller's.
@@ -38,5 +44,7 @@ pub async fn own_installation(
     id: InstallationId,
 ) -> Result<InstallationRow, Problem> {
     let found = store::installation(connection, &actor.owner_uuids(), id.uuid()).await?;
-    found.ok_or_else(|| Problem::invalid("/installation_id", "exists", "an installation of yours", id))
+    found.ok_or_else(|| {
+        Problem::invalid("/installation_id", "exists", "an installation of yours", id)
+    })
 }

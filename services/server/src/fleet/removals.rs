@@ -30,8 +30,12 @@ pub async fn list(
 ) -> Result<HttpResponse, Problem> {
     let binding = format!("removals {}", acting.account);
     let window = key.window(parameters.0.limit, parameters.0.cursor.as_deref(), binding)?;
-    let rows = store::removals_after(&mut *pool.get().await?, &acting.owner_uuids(), &window).await?;
-    reply::list(&request, &key.page(&window, rows, |row| row.id, RemovalView::try_from)?)
+    let rows =
+        store::removals_after(&mut *pool.get().await?, &acting.owner_uuids(), &window).await?;
+    reply::list(
+        &request,
+        &key.page(&window, rows, |row| row.id, RemovalView::try_from)?,
+    )
 }
 
 /// One removal.
@@ -50,5 +54,8 @@ pub async fn get(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let found = store::removal(&mut *pool.get().await?, &acting.owner_uuids(), id.0.uuid()).await?;
-    reply::record(&request, &RemovalView::try_from(found.ok_or_else(Problem::not_found)?)?)
+    reply::record(
+        &request,
+        &RemovalView::try_from(found.ok_or_else(Problem::not_found)?)?,
+    )
 }

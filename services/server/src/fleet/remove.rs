@@ -3,9 +3,9 @@
 use super::ownership::own_installation;
 use super::store::{self, RemovalRow};
 use super::view::RemovalView;
-use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::events::Event;
+use crate::platform::clock;
 use crate::platform::http::body::Body;
 use crate::platform::http::moment::not_in_future;
 use crate::platform::http::problem::Problem;
@@ -61,7 +61,9 @@ pub async fn remove(
     };
     store::insert_removals(connection, std::slice::from_ref(&row)).await?;
     store::end_installation(connection, installation.id, removed_at).await?;
-    Event::ComponentHistoryChanged(ComponentId::from_uuid(installation.component_id)).record(connection).await?;
+    Event::ComponentHistoryChanged(ComponentId::from_uuid(installation.component_id))
+        .record(connection)
+        .await?;
     row.try_into()
 }
 
@@ -80,9 +82,18 @@ pub async fn post(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = remove(connection, &acting, body.value, clock::now()).await?;
-        Ok(Created { location: format!("/v1/removals/{}", view.id), view })
-    })
+    create(
+        &pool,
+        &request,
+        acting.token.uuid(),
+        &body.fingerprint,
+        async |connection: &mut Connection| {
+            let view = remove(connection, &acting, body.value, clock::now()).await?;
+            Ok(Created {
+                location: format!("/v1/removals/{}", view.id),
+                view,
+            })
+        },
+    )
     .await
 }

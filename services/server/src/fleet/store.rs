@@ -3,7 +3,9 @@
 use crate::platform::http::paging::Window;
 use crate::platform::http::problem::Problem;
 use crate::platform::postgres::Connection;
-use crate::platform::postgres::schema::{aircraft_designs, airframes, components, installations, removals};
+use crate::platform::postgres::schema::{
+    aircraft_designs, airframes, components, installations, removals,
+};
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -74,7 +76,11 @@ pub struct RemovalRow {
 /// One owned row by its id.
 macro_rules! one_owned {
     ($name:ident, $table:ident, $row:ty) => {
-        pub(super) async fn $name(connection: &mut Connection, owners: &[Uuid], id: Uuid) -> Result<Option<$row>, Problem> {
+        pub(super) async fn $name(
+            connection: &mut Connection,
+            owners: &[Uuid],
+            id: Uuid,
+        ) -> Result<Option<$row>, Problem> {
             Ok($table::table
                 .filter($table::id.eq(id).and($table::owner_id.eq_any(owners)))
                 .select(<$row>::as_select())
@@ -211,7 +217,10 @@ pub(super) async fn removals_after(
     Ok(query.load(connection).await?)
 }
 
-pub(super) async fn design_id(connection: &mut Connection, key: &str) -> Result<Option<Uuid>, Problem> {
+pub(super) async fn design_id(
+    connection: &mut Connection,
+    key: &str,
+) -> Result<Option<Uuid>, Problem> {
     Ok(aircraft_designs::table
         .filter(aircraft_designs::key.eq(key))
         .select(aircraft_designs::id)
@@ -221,11 +230,19 @@ pub(super) async fn design_id(connection: &mut Connection, key: &str) -> Result<
 }
 
 pub(super) async fn lock_airframe(connection: &mut Connection, id: Uuid) -> Result<(), Problem> {
-    airframes::table.find(id).select(airframes::id).for_no_key_update().first::<Uuid>(connection).await?;
+    airframes::table
+        .find(id)
+        .select(airframes::id)
+        .for_no_key_update()
+        .first::<Uuid>(connection)
+        .await?;
     Ok(())
 }
 
-pub(super) async fn update_airframe(connection: &mut Connection, row: &AirframeRow) -> Result<(), Problem> {
+pub(super) async fn update_airframe(
+    connection: &mut Connection,
+    row: &AirframeRow,
+) -> Result<(), Problem> {
     diesel::update(airframes::table.find(row.id))
         .set((
             airframes::name.eq(&row.name),
@@ -238,7 +255,10 @@ pub(super) async fn update_airframe(connection: &mut Connection, row: &AirframeR
 }
 
 /// Whether the component was fitted anywhere before.
-pub(super) async fn was_fitted(connection: &mut Connection, component: Uuid) -> Result<bool, Problem> {
+pub(super) async fn was_fitted(
+    connection: &mut Connection,
+    component: Uuid,
+) -> Result<bool, Problem> {
     let found: Option<Uuid> = installations::table
         .filter(installations::component_id.eq(component))
         .select(installations::id)

@@ -6,7 +6,9 @@ use crate::platform::http::problem::Problem;
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
-use wearbook_domain::ids::{AirframeId, ComponentId, InstallationId, OwnerId, PositionId, RemovalId};
+use wearbook_domain::ids::{
+    AirframeId, ComponentId, InstallationId, OwnerId, PositionId, RemovalId,
+};
 use wearbook_domain::units::{FlightMinutes, Flights, RotorKiloRevolutions, Usage};
 use wearbook_domain::vocabulary::RemovalReason;
 use wearbook_domain::{DesignKey, PartTypeKey};
@@ -145,11 +147,21 @@ impl ComponentView {
 /// # Errors
 /// When a stored number breaks its rule, which is our fault.
 pub fn stated_age(row: &InstallationRow) -> Result<Option<Usage>, Problem> {
-    let Some(flights) = row.age_flights else { return Ok(None) };
+    let Some(flights) = row.age_flights else {
+        return Ok(None);
+    };
     Ok(Some(Usage {
         flights: Flights::new(flights).map_err(Problem::internal)?,
-        flight_minutes: row.age_flight_minutes.map(FlightMinutes::new).transpose().map_err(Problem::internal)?,
-        rotor_krev: row.age_rotor_krev.map(RotorKiloRevolutions::new).transpose().map_err(Problem::internal)?,
+        flight_minutes: row
+            .age_flight_minutes
+            .map(FlightMinutes::new)
+            .transpose()
+            .map_err(Problem::internal)?,
+        rotor_krev: row
+            .age_rotor_krev
+            .map(RotorKiloRevolutions::new)
+            .transpose()
+            .map_err(Problem::internal)?,
     }))
 }
 

@@ -17,7 +17,10 @@ use wearbook_domain::units::WearScale;
 ///
 /// # Errors
 /// When the database is away.
-pub async fn derive_one(connection: &mut Connection, id: ComponentId) -> Result<BTreeSet<PartTypeKey>, Problem> {
+pub async fn derive_one(
+    connection: &mut Connection,
+    id: ComponentId,
+) -> Result<BTreeSet<PartTypeKey>, Problem> {
     derive_some(connection, &[id.uuid()]).await
 }
 
@@ -53,13 +56,18 @@ fn grouped<K: Hash + Eq, V>(rows: Vec<V>, key: impl Fn(&V) -> K) -> HashMap<K, V
     groups
 }
 
-async fn derive_some(connection: &mut Connection, ids: &[Uuid]) -> Result<BTreeSet<PartTypeKey>, Problem> {
+async fn derive_some(
+    connection: &mut Connection,
+    ids: &[Uuid],
+) -> Result<BTreeSet<PartTypeKey>, Problem> {
     let components = store::components(connection, ids).await?;
     let stays = store::stays(connection, ids).await?;
     let airframes: BTreeSet<Uuid> = stays.iter().map(|stay| stay.airframe_id).collect();
     let ledgers = ledgers_of(connection, &airframes.into_iter().collect::<Vec<_>>()).await?;
     let stays = grouped(stays, |stay| stay.component_id);
-    let failures = grouped(store::failures(connection, ids).await?, |failure| failure.component_id);
+    let failures = grouped(store::failures(connection, ids).await?, |failure| {
+        failure.component_id
+    });
     let (mut found, mut excluded, mut stale) = (Vec::new(), Vec::new(), BTreeSet::new());
     for component in &components {
         let own_stays = stays.get(&component.id).map_or(&[][..], Vec::as_slice);

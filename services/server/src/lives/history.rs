@@ -3,7 +3,9 @@
 use super::store::{ComponentFacts, FailureFacts, StayFacts};
 use crate::platform::http::problem::Problem;
 use crate::usage::AirframeRecords;
-use wearbook_domain::history::{AgeWhenFitted, ComponentHistory, FailureEvent, Fitting, FittingEnd};
+use wearbook_domain::history::{
+    AgeWhenFitted, ComponentHistory, FailureEvent, Fitting, FittingEnd,
+};
 use wearbook_domain::ids::{AirframeId, ComponentId, FailureReportId, InstallationId, RemovalId};
 use wearbook_domain::units::{FlightMinutes, Flights, RotorKiloRevolutions, Usage};
 use wearbook_domain::usage_ledger::LedgerWindow;
@@ -25,7 +27,10 @@ pub fn history_of(
     for stay in stays {
         let window = ledger(stay).window(stay.fitted_at, stay.removed_at);
         fittings.push(fitting_of(stay, window, ledger(stay).last_at())?);
-        for failure in failures.iter().filter(|failure| failure.installation_id == stay.id) {
+        for failure in failures
+            .iter()
+            .filter(|failure| failure.installation_id == stay.id)
+        {
             events.push(event_of(failure, window)?);
         }
     }
@@ -69,15 +74,27 @@ fn age_of(stay: &StayFacts) -> Result<AgeWhenFitted, Problem> {
         ("carried-on", _) => AgeWhenFitted::CarriedOn,
         ("known", Some(flights)) => AgeWhenFitted::Known(Usage {
             flights: Flights::new(flights).map_err(Problem::internal)?,
-            flight_minutes: stay.age_flight_minutes.map(FlightMinutes::new).transpose().map_err(Problem::internal)?,
-            rotor_krev: stay.age_rotor_krev.map(RotorKiloRevolutions::new).transpose().map_err(Problem::internal)?,
+            flight_minutes: stay
+                .age_flight_minutes
+                .map(FlightMinutes::new)
+                .transpose()
+                .map_err(Problem::internal)?,
+            rotor_krev: stay
+                .age_rotor_krev
+                .map(RotorKiloRevolutions::new)
+                .transpose()
+                .map_err(Problem::internal)?,
         }),
         _ => AgeWhenFitted::Unknown,
     })
 }
 
 fn event_of(failure: &FailureFacts, window: LedgerWindow<'_>) -> Result<FailureEvent, Problem> {
-    let good = failure.last_known_good_at.map(|at| window.at(at)).transpose().map_err(Problem::internal)?;
+    let good = failure
+        .last_known_good_at
+        .map(|at| window.at(at))
+        .transpose()
+        .map_err(Problem::internal)?;
     Ok(FailureEvent {
         report: FailureReportId::from_uuid(failure.id),
         installation: InstallationId::from_uuid(failure.installation_id),

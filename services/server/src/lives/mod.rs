@@ -15,8 +15,11 @@ use utoipa::OpenApi;
 
 /// Addresses of this slice.
 pub fn routes(config: &mut ServiceConfig) {
-    config
-        .service(web::resource("/v1/components/{id}/lives").route(get().to(show::get)).route(head().to(show::get)));
+    config.service(
+        web::resource("/v1/components/{id}/lives")
+            .route(get().to(show::get))
+            .route(head().to(show::get)),
+    );
 }
 
 /// Descriptions of this slice.

@@ -37,5 +37,9 @@ pub async fn population(
     }
     let mut lives_per_contributor: Vec<u64> = counts.into_values().collect();
     lives_per_contributor.sort_unstable_by(|a, b| b.cmp(a));
-    Ok(Population { lives, lives_per_contributor, excluded: u64::try_from(excluded).unwrap_or(0) })
+    Ok(Population {
+        lives,
+        lives_per_contributor,
+        excluded: u64::try_from(excluded).unwrap_or(0),
+    })
 }

@@ -39,15 +39,24 @@ pub async fn lives_of(
     actor: &Actor,
     id: ComponentId,
 ) -> Result<ComponentLives, Problem> {
-    let component =
-        store::owned_component(connection, &actor.owner_uuids(), id.uuid()).await?.ok_or_else(Problem::not_found)?;
+    let component = store::owned_component(connection, &actor.owner_uuids(), id.uuid())
+        .await?
+        .ok_or_else(Problem::not_found)?;
     let (lives, exclusions) = store::lives_of_component(connection, component.id).await?;
     let read = |error| Problem::internal(error);
     Ok(ComponentLives {
         component_id: id,
         part_type: component.part_type_key.parse().map_err(Problem::internal)?,
-        lives: lives.into_iter().map(serde_json::from_value).collect::<Result<_, _>>().map_err(read)?,
-        exclusions: exclusions.into_iter().map(serde_json::from_value).collect::<Result<_, _>>().map_err(read)?,
+        lives: lives
+            .into_iter()
+            .map(serde_json::from_value)
+            .collect::<Result<_, _>>()
+            .map_err(read)?,
+        exclusions: exclusions
+            .into_iter()
+            .map(serde_json::from_value)
+            .collect::<Result<_, _>>()
+            .map_err(read)?,
     })
 }
 

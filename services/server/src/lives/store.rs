@@ -64,16 +64,26 @@ pub struct ExclusionRow {
     pub exclusion: serde_json::Value,
 }
 
-pub async fn components(connection: &mut Connection, ids: &[Uuid]) -> Result<Vec<ComponentFacts>, Problem> {
+pub async fn components(
+    connection: &mut Connection,
+    ids: &[Uuid],
+) -> Result<Vec<ComponentFacts>, Problem> {
     Ok(components::table
         .filter(components::id.eq_any(ids))
-        .select((components::id, components::owner_id, components::part_type_key))
+        .select((
+            components::id,
+            components::owner_id,
+            components::part_type_key,
+        ))
         .order(components::id)
         .load(connection)
         .await?)
 }
 
-pub async fn stays(connection: &mut Connection, components: &[Uuid]) -> Result<Vec<StayFacts>, Problem> {
+pub async fn stays(
+    connection: &mut Connection,
+    components: &[Uuid],
+) -> Result<Vec<StayFacts>, Problem> {
     Ok(installations::table
         .left_join(removals::table.on(removals::installation_id.eq(installations::id)))
         .filter(installations::component_id.eq_any(components))
@@ -94,7 +104,10 @@ pub async fn stays(connection: &mut Connection, components: &[Uuid]) -> Result<V
         .await?)
 }
 
-pub async fn failures(connection: &mut Connection, components: &[Uuid]) -> Result<Vec<FailureFacts>, Problem> {
+pub async fn failures(
+    connection: &mut Connection,
+    components: &[Uuid],
+) -> Result<Vec<FailureFacts>, Problem> {
     Ok(failure_reports::table
         .filter(failure_reports::component_id.eq_any(components))
         .select((
@@ -108,12 +121,19 @@ pub async fn failures(connection: &mut Connection, components: &[Uuid]) -> Resul
             failure_reports::role,
             failure_reports::severity,
         ))
-        .order((failure_reports::component_id, failure_reports::occurred_at, failure_reports::id))
+        .order((
+            failure_reports::component_id,
+            failure_reports::occurred_at,
+            failure_reports::id,
+        ))
         .load(connection)
         .await?)
 }
 
-pub async fn on_airframe(connection: &mut Connection, airframe: Uuid) -> Result<Vec<Uuid>, Problem> {
+pub async fn on_airframe(
+    connection: &mut Connection,
+    airframe: Uuid,
+) -> Result<Vec<Uuid>, Problem> {
     Ok(installations::table
         .filter(installations::airframe_id.eq(airframe))
         .select(installations::component_id)
@@ -123,7 +143,11 @@ pub async fn on_airframe(connection: &mut Connection, airframe: Uuid) -> Result<
 }
 
 pub async fn all_components(connection: &mut Connection) -> Result<Vec<Uuid>, Problem> {
-    Ok(components::table.select(components::id).order(components::id).load(connection).await?)
+    Ok(components::table
+        .select(components::id)
+        .order(components::id)
+        .load(connection)
+        .await?)
 }
 
 pub async fn replace(
@@ -132,15 +156,23 @@ pub async fn replace(
     found: &[LifeRow],
     excluded: &[ExclusionRow],
 ) -> Result<(), Problem> {
-    diesel::delete(lives::table.filter(lives::component_id.eq_any(components))).execute(connection).await?;
+    diesel::delete(lives::table.filter(lives::component_id.eq_any(components)))
+        .execute(connection)
+        .await?;
     diesel::delete(life_exclusions::table.filter(life_exclusions::component_id.eq_any(components)))
         .execute(connection)
         .await?;
     for piece in found.chunks(2000) {
-        diesel::insert_into(lives::table).values(piece).execute(connection).await?;
+        diesel::insert_into(lives::table)
+            .values(piece)
+            .execute(connection)
+            .await?;
     }
     for piece in excluded.chunks(2000) {
-        diesel::insert_into(life_exclusions::table).values(piece).execute(connection).await?;
+        diesel::insert_into(life_exclusions::table)
+            .values(piece)
+            .execute(connection)
+            .await?;
     }
     Ok(())
 }
@@ -170,13 +202,21 @@ pub async fn population(
     scale: &str,
 ) -> Result<(Vec<(Uuid, serde_json::Value)>, i64), Problem> {
     let found = lives::table
-        .filter(lives::part_type_key.eq(part_type).and(lives::scale.eq(scale)))
+        .filter(
+            lives::part_type_key
+                .eq(part_type)
+                .and(lives::scale.eq(scale)),
+        )
         .select((lives::owner_id, lives::life))
         .order(lives::component_id)
         .load(connection)
         .await?;
     let excluded = life_exclusions::table
-        .filter(life_exclusions::part_type_key.eq(part_type).and(life_exclusions::scale.eq(scale)))
+        .filter(
+            life_exclusions::part_type_key
+                .eq(part_type)
+                .and(life_exclusions::scale.eq(scale)),
+        )
         .count()
         .get_result(connection)
         .await?;
@@ -189,8 +229,16 @@ pub async fn owned_component(
     id: Uuid,
 ) -> Result<Option<ComponentFacts>, Problem> {
     Ok(components::table
-        .filter(components::id.eq(id).and(components::owner_id.eq_any(owners)))
-        .select((components::id, components::owner_id, components::part_type_key))
+        .filter(
+            components::id
+                .eq(id)
+                .and(components::owner_id.eq_any(owners)),
+        )
+        .select((
+            components::id,
+            components::owner_id,
+            components::part_type_key,
+        ))
         .first(connection)
         .await
         .optional()?)

@@ -14,11 +14,19 @@ pub fn complete(value: &mut Value) {
 }
 
 fn add_example(operation: &mut serde_json::Map<String, Value>) {
-    let example = operation.get("operationId").and_then(Value::as_str).and_then(request_example);
-    let content = operation.get_mut("requestBody").and_then(|body| body.get_mut("content")).and_then(Value::as_object_mut);
+    let example = operation
+        .get("operationId")
+        .and_then(Value::as_str)
+        .and_then(request_example);
+    let content = operation
+        .get_mut("requestBody")
+        .and_then(|body| body.get_mut("content"))
+        .and_then(Value::as_object_mut);
     if let (Some(example), Some(content)) = (example, content) {
         for media in content.values_mut() {
-            media["example"] = example.clone();
+            if let Some(members) = media.as_object_mut() {
+                members.insert("example".into(), example.clone());
+            }
         }
     }
 }
@@ -57,9 +65,13 @@ fn problem_responses() -> Value {
 }
 
 fn each_operation(value: &mut Value, change: fn(&str, &str, &mut serde_json::Map<String, Value>)) {
-    let Some(paths) = value.get_mut("paths").and_then(Value::as_object_mut) else { return };
+    let Some(paths) = value.get_mut("paths").and_then(Value::as_object_mut) else {
+        return;
+    };
     for (path, item) in paths {
-        let Some(item) = item.as_object_mut() else { continue };
+        let Some(item) = item.as_object_mut() else {
+            continue;
+        };
         for (method, operation) in item {
             if let Some(operation) = operation.as_object_mut() {
                 change(path, method, operation);
@@ -94,11 +106,14 @@ fn complete_operation(path: &str, method: &str, operation: &mut serde_json::Map<
     if method == "get" {
         add_not_modified(operation);
     }
-    if let Some(responses) = operation.get_mut("responses").and_then(Value::as_object_mut) {
+    if let Some(responses) = operation
+        .get_mut("responses")
+        .and_then(Value::as_object_mut)
+    {
         for status in statuses {
-            responses
-                .entry(status.to_string())
-                .or_insert_with(|| json!({"$ref": format!("#/components/responses/Problem{status}")}));
+            responses.entry(status.to_string()).or_insert_with(
+                || json!({"$ref": format!("#/components/responses/Problem{status}")}),
+            );
         }
         responses.sort_keys();
     }
@@ -110,25 +125,43 @@ fn add_idempotency_header(operation: &mut serde_json::Map<String, Value>) {
         "description": "Your own key for this write, for example a UUID: a retry with the same key and body gets the same answer and changes nothing twice.",
         "schema": {"type": "string", "minLength": 1, "maxLength": 200, "pattern": "^[\\x21-\\x7e]*$"}
     });
-    if let Some(parameters) = operation.entry("parameters").or_insert_with(|| json!([])).as_array_mut() {
+    if let Some(parameters) = operation
+        .entry("parameters")
+        .or_insert_with(|| json!([]))
+        .as_array_mut()
+    {
         parameters.push(header);
     }
 }
 
 fn describe_dry_run(operation: &mut serde_json::Map<String, Value>) {
-    if let Some(ok) = operation.get_mut("responses").and_then(Value::as_object_mut)
+    if let Some(ok) = operation
+        .get_mut("responses")
+        .and_then(Value::as_object_mut)
         && let Some(created) = ok.get("201").cloned()
     {
         let mut dry = created;
-        dry["description"] = json!("Dry run: what would be made. Nothing was changed.");
+        if let Some(members) = dry.as_object_mut() {
+            members.insert(
+                "description".into(),
+                json!("Dry run: what would be made. Nothing was changed."),
+            );
+        }
         ok.insert("200".into(), dry);
     }
 }
 
 fn add_not_modified(operation: &mut serde_json::Map<String, Value>) {
-    if let Some(responses) = operation.get_mut("responses").and_then(Value::as_object_mut)
-        && responses.get("200").is_some_and(|ok| ok.pointer("/headers/ETag").is_some())
+    if let Some(responses) = operation
+        .get_mut("responses")
+        .and_then(Value::as_object_mut)
+        && responses
+            .get("200")
+            .is_some_and(|ok| ok.pointer("/headers/ETag").is_some())
     {
-        responses.insert("304".into(), json!({"description": "You have it already (If-None-Match)."}));
+        responses.insert(
+            "304".into(),
+            json!({"description": "You have it already (If-None-Match)."}),
+        );
     }
 }

@@ -63,15 +63,25 @@ mod tests {
         let mut bodies = 0;
         for (path, item) in document["paths"].as_object().unwrap() {
             for (method, operation) in item.as_object().unwrap() {
-                let Some(content) = operation["requestBody"]["content"].as_object() else { continue };
+                let Some(content) = operation["requestBody"]["content"].as_object() else {
+                    continue;
+                };
                 for media in content.values() {
                     bodies += 1;
                     let schema = serde_json::json!({
                         "$ref": media["schema"]["$ref"], "components": document["components"]
                     });
-                    let validator = jsonschema::draft202012::options().should_validate_formats(true).build(&schema).unwrap();
-                    let example = media.get("example").unwrap_or_else(|| panic!("{method} {path} has no example"));
-                    let faults: Vec<String> = validator.iter_errors(example).map(|fault| fault.to_string()).collect();
+                    let validator = jsonschema::draft202012::options()
+                        .should_validate_formats(true)
+                        .build(&schema)
+                        .unwrap();
+                    let example = media
+                        .get("example")
+                        .unwrap_or_else(|| panic!("{method} {path} has no example"));
+                    let faults: Vec<String> = validator
+                        .iter_errors(example)
+                        .map(|fault| fault.to_string())
+                        .collect();
                     assert!(faults.is_empty(), "{method} {path}: {faults:?}");
                 }
             }

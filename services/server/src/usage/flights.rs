@@ -49,8 +49,17 @@ pub async fn list(
     let binding = format!("flights {} {:?}", acting.account, filter.airframe_id);
     let window = key.window(filter.limit, filter.cursor.as_deref(), binding)?;
     let airframe = filter.airframe_id.map(AirframeId::uuid);
-    let rows = store::flights_after(&mut *pool.get().await?, &acting.owner_uuids(), airframe, &window).await?;
-    reply::list(&request, &key.page(&window, rows, |row| row.id, FlightsView::try_from)?)
+    let rows = store::flights_after(
+        &mut *pool.get().await?,
+        &acting.owner_uuids(),
+        airframe,
+        &window,
+    )
+    .await?;
+    reply::list(
+        &request,
+        &key.page(&window, rows, |row| row.id, FlightsView::try_from)?,
+    )
 }
 
 /// One record of flights.
@@ -69,5 +78,8 @@ pub async fn get(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let found = store::flights(&mut *pool.get().await?, &acting.owner_uuids(), id.0.uuid()).await?;
-    reply::record(&request, &FlightsView::try_from(found.ok_or_else(Problem::not_found)?)?)
+    reply::record(
+        &request,
+        &FlightsView::try_from(found.ok_or_else(Problem::not_found)?)?,
+    )
 }

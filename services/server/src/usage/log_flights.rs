@@ -2,10 +2,10 @@
 
 use super::store::{FlightsRow, insert_flights};
 use super::view::FlightsView;
-use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::events::Event;
 use crate::fleet::own_airframe;
+use crate::platform::clock;
 use crate::platform::http::body::Body;
 use crate::platform::http::moment::not_in_future;
 use crate::platform::http::problem::Problem;
@@ -87,7 +87,9 @@ pub async fn log_flights(
         created_at: now,
     };
     insert_flights(connection, std::slice::from_ref(&row)).await?;
-    Event::AirframeUsageChanged(draft.airframe_id).record(connection).await?;
+    Event::AirframeUsageChanged(draft.airframe_id)
+        .record(connection)
+        .await?;
     row.try_into()
 }
 
@@ -106,9 +108,18 @@ pub async fn post(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = log_flights(connection, &acting, body.value, clock::now()).await?;
-        Ok(Created { location: format!("/v1/flights/{}", view.id), view })
-    })
+    create(
+        &pool,
+        &request,
+        acting.token.uuid(),
+        &body.fingerprint,
+        async |connection: &mut Connection| {
+            let view = log_flights(connection, &acting, body.value, clock::now()).await?;
+            Ok(Created {
+                location: format!("/v1/flights/{}", view.id),
+                view,
+            })
+        },
+    )
     .await
 }

@@ -33,8 +33,17 @@ pub async fn list(
     let binding = format!("usage readings {} {:?}", acting.account, filter.airframe_id);
     let window = key.window(filter.limit, filter.cursor.as_deref(), binding)?;
     let airframe = filter.airframe_id.map(AirframeId::uuid);
-    let rows = store::readings_after(&mut *pool.get().await?, &acting.owner_uuids(), airframe, &window).await?;
-    reply::list(&request, &key.page(&window, rows, |row| row.id, ReadingView::try_from)?)
+    let rows = store::readings_after(
+        &mut *pool.get().await?,
+        &acting.owner_uuids(),
+        airframe,
+        &window,
+    )
+    .await?;
+    reply::list(
+        &request,
+        &key.page(&window, rows, |row| row.id, ReadingView::try_from)?,
+    )
 }
 
 /// One reading.
@@ -53,5 +62,8 @@ pub async fn get(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let found = store::reading(&mut *pool.get().await?, &acting.owner_uuids(), id.0.uuid()).await?;
-    reply::record(&request, &ReadingView::try_from(found.ok_or_else(Problem::not_found)?)?)
+    reply::record(
+        &request,
+        &ReadingView::try_from(found.ok_or_else(Problem::not_found)?)?,
+    )
 }

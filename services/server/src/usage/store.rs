@@ -47,9 +47,15 @@ pub struct ReadingRow {
 ///
 /// # Errors
 /// The faults of the constraints, among them `usage-runs-backwards`.
-pub async fn insert_flights(connection: &mut Connection, rows: &[FlightsRow]) -> Result<(), Problem> {
+pub async fn insert_flights(
+    connection: &mut Connection,
+    rows: &[FlightsRow],
+) -> Result<(), Problem> {
     for piece in rows.chunks(2000) {
-        diesel::insert_into(flights::table).values(piece).execute(connection).await?;
+        diesel::insert_into(flights::table)
+            .values(piece)
+            .execute(connection)
+            .await?;
     }
     Ok(())
 }
@@ -58,9 +64,15 @@ pub async fn insert_flights(connection: &mut Connection, rows: &[FlightsRow]) ->
 ///
 /// # Errors
 /// The faults of the constraints, among them `usage-runs-backwards`.
-pub async fn insert_readings(connection: &mut Connection, rows: &[ReadingRow]) -> Result<(), Problem> {
+pub async fn insert_readings(
+    connection: &mut Connection,
+    rows: &[ReadingRow],
+) -> Result<(), Problem> {
     for piece in rows.chunks(2000) {
-        diesel::insert_into(usage_readings::table).values(piece).execute(connection).await?;
+        diesel::insert_into(usage_readings::table)
+            .values(piece)
+            .execute(connection)
+            .await?;
     }
     Ok(())
 }
@@ -105,7 +117,11 @@ pub(super) async fn reading(
     id: Uuid,
 ) -> Result<Option<ReadingRow>, Problem> {
     Ok(usage_readings::table
-        .filter(usage_readings::id.eq(id).and(usage_readings::owner_id.eq_any(owners)))
+        .filter(
+            usage_readings::id
+                .eq(id)
+                .and(usage_readings::owner_id.eq_any(owners)),
+        )
         .select(ReadingRow::as_select())
         .first(connection)
         .await
@@ -138,7 +154,10 @@ pub(super) type Flown = (Uuid, DateTime<Utc>, i32, f64, Option<f64>);
 /// What counts of a reading: airframe, moment, flights, minutes, thousand turns.
 pub(super) type Read = (Uuid, DateTime<Utc>, f64, Option<f64>, Option<f64>);
 
-pub(super) async fn flown_by(connection: &mut Connection, airframe_ids: &[Uuid]) -> Result<Vec<Flown>, Problem> {
+pub(super) async fn flown_by(
+    connection: &mut Connection,
+    airframe_ids: &[Uuid],
+) -> Result<Vec<Flown>, Problem> {
     Ok(flights::table
         .filter(flights::airframe_id.eq_any(airframe_ids))
         .select((
@@ -152,7 +171,10 @@ pub(super) async fn flown_by(connection: &mut Connection, airframe_ids: &[Uuid])
         .await?)
 }
 
-pub(super) async fn read_of(connection: &mut Connection, airframe_ids: &[Uuid]) -> Result<Vec<Read>, Problem> {
+pub(super) async fn read_of(
+    connection: &mut Connection,
+    airframe_ids: &[Uuid],
+) -> Result<Vec<Read>, Problem> {
     Ok(usage_readings::table
         .filter(usage_readings::airframe_id.eq_any(airframe_ids))
         .select((
@@ -191,16 +213,26 @@ pub(super) struct FleetTotals {
 }
 
 pub(super) async fn fleet_totals(connection: &mut Connection) -> Result<FleetTotals, Problem> {
-    Ok(diesel::sql_query(include_str!("fleet_totals.sql")).get_result(connection).await?)
+    Ok(diesel::sql_query(include_str!("fleet_totals.sql"))
+        .get_result(connection)
+        .await?)
 }
 
 /// Records of flights that are there already.
 ///
 /// # Errors
 /// When the database is away.
-pub async fn known_flights(connection: &mut Connection, owners: &[Uuid], ids: &[Uuid]) -> Result<Vec<Uuid>, Problem> {
+pub async fn known_flights(
+    connection: &mut Connection,
+    owners: &[Uuid],
+    ids: &[Uuid],
+) -> Result<Vec<Uuid>, Problem> {
     Ok(flights::table
-        .filter(flights::id.eq_any(ids).and(flights::owner_id.eq_any(owners)))
+        .filter(
+            flights::id
+                .eq_any(ids)
+                .and(flights::owner_id.eq_any(owners)),
+        )
         .select(flights::id)
         .load(connection)
         .await?)
@@ -210,9 +242,17 @@ pub async fn known_flights(connection: &mut Connection, owners: &[Uuid], ids: &[
 ///
 /// # Errors
 /// When the database is away.
-pub async fn known_readings(connection: &mut Connection, owners: &[Uuid], ids: &[Uuid]) -> Result<Vec<Uuid>, Problem> {
+pub async fn known_readings(
+    connection: &mut Connection,
+    owners: &[Uuid],
+    ids: &[Uuid],
+) -> Result<Vec<Uuid>, Problem> {
     Ok(usage_readings::table
-        .filter(usage_readings::id.eq_any(ids).and(usage_readings::owner_id.eq_any(owners)))
+        .filter(
+            usage_readings::id
+                .eq_any(ids)
+                .and(usage_readings::owner_id.eq_any(owners)),
+        )
         .select(usage_readings::id)
         .load(connection)
         .await?)

@@ -2,10 +2,10 @@
 
 use super::store::{ReadingRow, insert_readings};
 use super::view::ReadingView;
-use crate::platform::clock;
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::events::Event;
 use crate::fleet::own_airframe;
+use crate::platform::clock;
 use crate::platform::http::body::Body;
 use crate::platform::http::moment::not_in_future;
 use crate::platform::http::problem::Problem;
@@ -62,7 +62,9 @@ pub async fn take_reading(
         created_at: now,
     };
     insert_readings(connection, std::slice::from_ref(&row)).await?;
-    Event::AirframeUsageChanged(draft.airframe_id).record(connection).await?;
+    Event::AirframeUsageChanged(draft.airframe_id)
+        .record(connection)
+        .await?;
     row.try_into()
 }
 
@@ -81,9 +83,18 @@ pub async fn post(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    create(&pool, &request, acting.token.uuid(), &body.fingerprint, async |connection: &mut Connection| {
-        let view = take_reading(connection, &acting, body.value, clock::now()).await?;
-        Ok(Created { location: format!("/v1/usage-readings/{}", view.id), view })
-    })
+    create(
+        &pool,
+        &request,
+        acting.token.uuid(),
+        &body.fingerprint,
+        async |connection: &mut Connection| {
+            let view = take_reading(connection, &acting, body.value, clock::now()).await?;
+            Ok(Created {
+                location: format!("/v1/usage-readings/{}", view.id),
+                view,
+            })
+        },
+    )
     .await
 }

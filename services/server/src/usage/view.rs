@@ -6,8 +6,8 @@ use chrono::{DateTime, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
 use wearbook_domain::ids::{AirframeId, FlightsId, ReadingId};
-use wearbook_domain::vocabulary::DurationBasis;
 use wearbook_domain::units::{FlightMinutes, Flights, RotorKiloRevolutions, Usage};
+use wearbook_domain::vocabulary::DurationBasis;
 
 /// One flight, or a counted batch of flights.
 #[derive(Debug, Serialize, ToSchema)]
@@ -85,8 +85,16 @@ impl TryFrom<ReadingRow> for ReadingView {
             read_at: row.read_at,
             usage: Usage {
                 flights: Flights::new(row.flights).map_err(Problem::internal)?,
-                flight_minutes: row.flight_minutes.map(FlightMinutes::new).transpose().map_err(Problem::internal)?,
-                rotor_krev: row.rotor_krev.map(RotorKiloRevolutions::new).transpose().map_err(Problem::internal)?,
+                flight_minutes: row
+                    .flight_minutes
+                    .map(FlightMinutes::new)
+                    .transpose()
+                    .map_err(Problem::internal)?,
+                rotor_krev: row
+                    .rotor_krev
+                    .map(RotorKiloRevolutions::new)
+                    .transpose()
+                    .map_err(Problem::internal)?,
             },
             note: row.note,
             created_at: row.created_at,

@@ -128,6 +128,13 @@ fn a_target_per_flight_that_no_keepable_renewal_meets_leaves_the_target_per_inte
     let sample = spread(1.3, 480.0, 2000, 400.0);
     let advice = advise(&input("belt-idler", &sample));
     assert_eq!(advice.replacement.basis, ReplacementBasis::RiskPerInterval);
-    assert!(advice.replacement.value.is_some_and(|age| (10.0..24.0).contains(&age)), "{:?}", advice.replacement);
+    assert!(
+        advice
+            .replacement
+            .value
+            .is_some_and(|age| (10.0..24.0).contains(&age)),
+        "{:?}",
+        advice.replacement
+    );
     assert!(advice.replacement.why.contains("too short to keep"));
 }

@@ -49,6 +49,9 @@ impl ModelTable {
     }
 }
 
+/// With fewer pieces under observation a share is luck.
+const FEWEST_AT_RISK: u64 = 5;
+
 impl RiskTable {
     /// What the survival curve says at `ages`, each looking ahead by `spans`. No model stands in between, so failure
     /// modes need not be told apart, and nothing is said beyond the oldest piece.
@@ -69,14 +72,26 @@ impl RiskTable {
             age: *age,
             failed_by: Estimate {
                 value: 1.0 - share(*age),
-                lower: at(*age).and_then(|point| point.upper).map(|upper| 1.0 - upper),
-                upper: at(*age).and_then(|point| point.lower).map(|lower| 1.0 - lower),
+                lower: at(*age)
+                    .and_then(|point| point.upper)
+                    .map(|upper| 1.0 - upper),
+                upper: at(*age)
+                    .and_then(|point| point.lower)
+                    .map(|lower| 1.0 - lower),
             },
             next: spans
                 .iter()
                 .map(|span| {
-                    (age + span <= end && share(*age) > 0.0)
-                        .then(|| 1.0 - share(age + span) / share(*age))
+                    if age + span > end || share(*age) <= 0.0 {
+                        Err("beyond the records".to_owned())
+                    } else if at(age + span)
+                        .and_then(|point| point.at_risk)
+                        .is_some_and(|left| left < FEWEST_AT_RISK)
+                    {
+                        Err(format!("fewer than {FEWEST_AT_RISK} pieces so old"))
+                    } else {
+                        Ok(1.0 - share(age + span) / share(*age))
+                    }
                 })
                 .collect(),
         };

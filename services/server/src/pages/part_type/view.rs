@@ -155,8 +155,8 @@ pub struct RiskRow {
     pub age: f64,
     /// Share of new pieces that have failed by then.
     pub failed_by: Estimate,
-    /// Chance to fail within each span, given the age was reached; absent where the records do not reach that far.
-    pub next: Vec<Option<f64>>,
+    /// Chance to fail within each span, given the age was reached.
+    pub next: Vec<Shown<f64>>,
 }
 
 /// One failure mode.
@@ -283,7 +283,11 @@ impl RiskRow {
     pub(super) fn next_texts(&self) -> Vec<String> {
         self.next
             .iter()
-            .map(|chance| chance.map_or_else(|| "beyond the records".to_owned(), figures::percent))
+            .map(|chance| {
+                chance
+                    .as_ref()
+                    .map_or_else(Clone::clone, |chance| figures::percent(*chance))
+            })
             .collect()
     }
 }

@@ -13,15 +13,23 @@ use wearbook_domain::vocabulary::Severity;
 /// What a severity means for a helicopter, after "means".
 pub fn meaning(severity: Severity) -> &'static str {
     match severity {
-        Severity::Catastrophic => "rotor, blade or control lost in flight, loose high-energy parts, danger to people",
-        Severity::Critical => "the flight cannot go on, and a crash is likely unless a landing without power works",
+        Severity::Catastrophic => {
+            "rotor, blade or control lost in flight, loose high-energy parts, danger to people"
+        }
+        Severity::Critical => {
+            "the flight cannot go on, and a crash is likely unless a landing without power works"
+        }
         Severity::Marginal => "degraded flight, an early landing, extra wear",
         Severity::Negligible => "looks or comfort only",
     }
 }
 
 /// The page.
-pub async fn show(_: Query<NoParameters>, pool: Data<Pool>, request: HttpRequest) -> Result<HttpResponse, Problem> {
+pub async fn show(
+    _: Query<NoParameters>,
+    pool: Data<Pool>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
     let shell = shell(&mut *pool.get().await?, &request).await?;
     let policy = policy();
     let rows = Severity::ALL.iter().map(|severity| {
@@ -34,5 +42,11 @@ pub async fn show(_: Query<NoParameters>, pool: Data<Pool>, request: HttpRequest
             per_flight: target.per_flight,
         }
     });
-    html(about::render(&shell, &AboutView { level: policy.shown_level, policy: rows.collect() }))
+    html(about::render(
+        &shell,
+        &AboutView {
+            level: policy.shown_level,
+            policy: rows.collect(),
+        },
+    ))
 }

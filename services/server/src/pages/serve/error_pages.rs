@@ -25,17 +25,32 @@ pub fn problem_page(problem: &Problem, request_id: &str) -> Option<String> {
         faults: problem
             .errors
             .iter()
-            .map(|fault| FaultView { place: fault.pointer.clone(), message: fault.message.clone() })
+            .map(|fault| FaultView {
+                place: fault.pointer.clone(),
+                message: fault.message.clone(),
+            })
             .collect(),
         next_steps: vec![
-            NextStep { words: entry.remedy.to_owned(), href: None },
-            NextStep { words: "See all part types".to_owned(), href: Some("/".to_owned()) },
+            NextStep {
+                words: entry.remedy.to_owned(),
+                href: None,
+            },
+            NextStep {
+                words: "See all part types".to_owned(),
+                href: Some("/".to_owned()),
+            },
         ],
         request_id: Some(request_id.to_owned()),
     };
-    errors::render(&Shell { path: String::new(), demo: false }, &view)
-        .inspect_err(|error| tracing::error!(%error, "a problem page cannot be drawn"))
-        .ok()
+    errors::render(
+        &Shell {
+            path: String::new(),
+            demo: false,
+        },
+        &view,
+    )
+    .inspect_err(|error| tracing::error!(%error, "a problem page cannot be drawn"))
+    .ok()
 }
 
 /// The page of a code.
@@ -45,7 +60,10 @@ pub async fn code(
     pool: Data<Pool>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    let entry = CODES.iter().find(|entry| entry.key == key.0).ok_or_else(Problem::not_found)?;
+    let entry = CODES
+        .iter()
+        .find(|entry| entry.key == key.0)
+        .ok_or_else(Problem::not_found)?;
     let view = ErrorCodeView {
         code: entry.key.to_owned(),
         status: entry.status,

@@ -22,23 +22,50 @@ use diesel_async::RunQueryDsl;
 /// Addresses.
 pub fn routes(config: &mut ServiceConfig) {
     config
-        .service(web::resource("/").route(get().to(overview_page::show)).route(head().to(overview_page::show)))
+        .service(
+            web::resource("/")
+                .route(get().to(overview_page::show))
+                .route(head().to(overview_page::show)),
+        )
         .service(
             web::resource("/part-types/{key}")
                 .route(get().to(part_type_page::show))
                 .route(head().to(part_type_page::show)),
         )
-        .service(web::resource("/about").route(get().to(about_page::show)).route(head().to(about_page::show)))
-        .service(web::resource("/errors/{key}").route(get().to(error_pages::code)).route(head().to(error_pages::code)))
-        .service(web::resource("/v1/errors").route(get().to(error_pages::list)).route(head().to(error_pages::list)))
-        .service(web::resource(STYLE_SHEET_PATH).route(get().to(assets::style_sheet)).route(head().to(assets::style_sheet)))
-        .service(web::resource(FAVICON_PATH).route(get().to(assets::favicon)).route(head().to(assets::favicon)))
+        .service(
+            web::resource("/about")
+                .route(get().to(about_page::show))
+                .route(head().to(about_page::show)),
+        )
+        .service(
+            web::resource("/errors/{key}")
+                .route(get().to(error_pages::code))
+                .route(head().to(error_pages::code)),
+        )
+        .service(
+            web::resource("/v1/errors")
+                .route(get().to(error_pages::list))
+                .route(head().to(error_pages::list)),
+        )
+        .service(
+            web::resource(STYLE_SHEET_PATH)
+                .route(get().to(assets::style_sheet))
+                .route(head().to(assets::style_sheet)),
+        )
+        .service(
+            web::resource(FAVICON_PATH)
+                .route(get().to(assets::favicon))
+                .route(head().to(assets::favicon)),
+        )
         .configure(reference::routes);
 }
 
 /// Whether this instance shows the invented fleet.
 async fn is_demo(connection: &mut Connection) -> Result<bool, Problem> {
-    Ok(instance::table.select(instance::demo).first(connection).await?)
+    Ok(instance::table
+        .select(instance::demo)
+        .first(connection)
+        .await?)
 }
 
 async fn shell(connection: &mut Connection, request: &HttpRequest) -> Result<Shell, Problem> {
@@ -46,7 +73,10 @@ async fn shell(connection: &mut Connection, request: &HttpRequest) -> Result<She
         "" => request.path().to_owned(),
         query => format!("{}?{query}", request.path()),
     };
-    Ok(Shell { path, demo: is_demo(connection).await? })
+    Ok(Shell {
+        path,
+        demo: is_demo(connection).await?,
+    })
 }
 
 fn html(page: Result<String, askama::Error>) -> Result<HttpResponse, Problem> {

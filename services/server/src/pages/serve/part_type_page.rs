@@ -7,7 +7,8 @@ use crate::advice::{Advised, advise_part_type, resolve};
 use crate::pages::charts::{ProbabilityChart, SurvivalChart};
 use crate::pages::figures::{Estimate, ScaleWords};
 use crate::pages::part_type::{
-    self, Answer, Basis, ModeRow, ModelTable, PartTypeView, PracticeRow, Provenance, RiskTable, ScaleLink,
+    self, Answer, Basis, ModeRow, ModelTable, PartTypeView, PracticeRow, Provenance, RiskTable,
+    ScaleLink,
 };
 use crate::platform::http::path::Key;
 use crate::platform::http::problem::Problem;
@@ -48,17 +49,25 @@ fn view_of(advised: &Advised, scale: WearScale) -> PartTypeView {
     let report = advised.fit.as_ref().map(|(_, report)| report);
     let none = || "no lives have been recorded yet.".to_owned();
     let survival = report.ok_or_else(none).and_then(|report| {
-        let mut chart = SurvivalChart::from_report(report, "survival-curve", &part.name, words(scale))?;
+        let mut chart =
+            SurvivalChart::from_report(report, "survival-curve", &part.name, words(scale))?;
         chart.renew_by = advice.replacement.value;
+        chart.decile = decile_of(advice).ok();
+        if modes_apart(advice) {
+            // One model over several modes would contradict the suggestion beside it.
+            chart.overlay = None;
+        }
         Ok(chart)
     });
-    let probability = report
-        .ok_or_else(none)
-        .and_then(|report| ProbabilityChart::from_report(report, "probability-plot", &part.name, words(scale)));
+    let probability = report.ok_or_else(none).and_then(|report| {
+        ProbabilityChart::from_report(report, "probability-plot", &part.name, words(scale))
+    });
     PartTypeView {
         key: part.key.to_string(),
         name: part.name.clone(),
-        system: catalogue().system(&part.system).map_or_else(String::new, |system| system.name.clone()),
+        system: catalogue()
+            .system(&part.system)
+            .map_or_else(String::new, |system| system.name.clone()),
         system_key: part.system.to_string(),
         severity: part.criticality.words().to_owned(),
         severity_number: part.criticality.number(),
@@ -68,10 +77,23 @@ fn view_of(advised: &Advised, scale: WearScale) -> PartTypeView {
         population: advice.population.clone(),
         basis: basis_of(advice, report),
         answer: answer_of(advice),
-        cautions: advice.cautions.iter().map(|caution| caution.text.clone()).collect(),
+        cautions: advice
+            .cautions
+            .iter()
+            .map(|caution| caution.text.clone())
+            .collect(),
         survival,
         probability,
-        models: report.ok_or_else(none).and_then(|report| ModelTable::from_report(report, &words(scale))),
+        models: report
+            .ok_or_else(none)
+            .and_then(|report| ModelTable::from_report(report, &words(scale)))
+            .map(|table| {
+                if modes_apart(advice) {
+                    for_comparison(table)
+                } else {
+                    table
+                }
+            }),
         risks: report.ok_or_else(none).and_then(|report| {
             let (ages, spans) = ages_and_spans(report.sample.longest_usage, scale);
             RiskTable::from_report(report, &ages, &spans)
@@ -81,6 +103,22 @@ fn view_of(advised: &Advised, scale: WearScale) -> PartTypeView {
         practice: practice_of(advice),
         provenance: provenance_of(advised, scale),
     }
+}
+
+/// Whether the suggestion judges failure modes by themselves.
+fn modes_apart(advice: &Advice) -> bool {
+    advice.by_mode.iter().filter(|mode| mode.judged).count() > 1
+}
+
+fn for_comparison(mut table: ModelTable) -> ModelTable {
+    for row in &mut table.rows {
+        row.chosen = false;
+    }
+    table.why = format!(
+        "All failure modes taken together, for comparison only: the suggestion judges each mode by itself. {}",
+        table.why
+    );
+    table
 }
 
 fn scale_links(part: &PartType, current: WearScale) -> Vec<ScaleLink> {
@@ -107,8 +145,14 @@ fn basis_of(advice: &Advice, report: Option<&Report>) -> Basis {
 
 fn answer_of(advice: &Advice) -> Answer {
     Answer {
-        look_every: advice.inspection.span.ok_or_else(|| advice.inspection.why.clone()),
-        renew_by: advice.replacement.value.ok_or_else(|| advice.replacement.why.clone()),
+        look_every: advice
+            .inspection
+            .span
+            .ok_or_else(|| advice.inspection.why.clone()),
+        renew_by: advice
+            .replacement
+            .value
+            .ok_or_else(|| advice.replacement.why.clone()),
         decile: decile_of(advice),
         grade: advice.evidence.grade.words().to_owned(),
         grade_reasons: advice.evidence.reasons.clone(),
@@ -134,18 +178,28 @@ fn modes_of(part: &PartType, advice: &Advice, scale: &ScaleWords) -> Vec<ModeRow
         })
         .collect();
     let named = |key: &FailureModeKey| part.failure_modes.iter().any(|mode| mode.key == *key);
-    rows.extend(advice.modes.iter().filter(|seen| !named(&seen.mode)).map(|seen| ModeRow {
-        severity: part.criticality.words().to_owned(),
-        effect: "not reported".to_owned(),
-        detection: "not reported".to_owned(),
-        ..mode_row("Manner not stated", &seen.mode, advice, scale)
-    }));
+    rows.extend(
+        advice
+            .modes
+            .iter()
+            .filter(|seen| !named(&seen.mode))
+            .map(|seen| ModeRow {
+                severity: part.criticality.words().to_owned(),
+                effect: "not reported".to_owned(),
+                detection: "not reported".to_owned(),
+                ..mode_row("Manner not stated", &seen.mode, advice, scale)
+            }),
+    );
     rows.sort_by_key(|row| std::cmp::Reverse(row.failures));
     rows
 }
 
 fn mode_row(name: &str, key: &FailureModeKey, advice: &Advice, scale: &ScaleWords) -> ModeRow {
-    let seen = advice.modes.iter().find(|seen| seen.mode == *key).map_or(0, |seen| seen.failures);
+    let seen = advice
+        .modes
+        .iter()
+        .find(|seen| seen.mode == *key)
+        .map_or(0, |seen| seen.failures);
     let said = advice.by_mode.iter().find(|said| said.mode == *key);
     let none = || "none".to_owned();
     ModeRow {
@@ -153,10 +207,14 @@ fn mode_row(name: &str, key: &FailureModeKey, advice: &Advice, scale: &ScaleWord
         severity: String::new(),
         failures: seen,
         verdict: verdict_of(said, seen),
-        renew_by: said.and_then(|said| said.renewal_age).map_or_else(none, |age| scale.suggested(age)),
+        renew_by: said
+            .and_then(|said| said.renewal_age)
+            .map_or_else(none, |age| scale.suggested(age)),
         look: match said.and_then(|said| said.look) {
             Some(InspectionVerdict::BeforeEveryFlight) => "before every flight".to_owned(),
-            _ => said.and_then(|said| said.span).map_or_else(none, |span| format!("every {}", scale.suggested(span))),
+            _ => said
+                .and_then(|said| said.span)
+                .map_or_else(none, |span| format!("every {}", scale.suggested(span))),
         },
         effect: String::new(),
         detection: String::new(),
@@ -165,7 +223,11 @@ fn mode_row(name: &str, key: &FailureModeKey, advice: &Advice, scale: &ScaleWord
 
 fn verdict_of(said: Option<&ModeAdvice>, seen: u64) -> String {
     let Some(said) = said else {
-        let word = if seen == 0 { "never seen" } else { "counted to the mode seen most" };
+        let word = if seen == 0 {
+            "never seen"
+        } else {
+            "counted to the mode seen most"
+        };
         return word.to_owned();
     };
     let word = match said.verdict {
@@ -175,8 +237,16 @@ fn verdict_of(said: Option<&ModeAdvice>, seen: u64) -> String {
         None => "too few to judge",
     };
     let shape = said.shape.and_then(|shape| {
-        let shape = Estimate { value: shape.value?, lower: shape.lower, upper: shape.upper };
-        Some(format!("; shape {}, {}", shape.value_text(), shape.limits_text()))
+        let shape = Estimate {
+            value: shape.value?,
+            lower: shape.lower,
+            upper: shape.upper,
+        };
+        Some(format!(
+            "; shape {}, {}",
+            shape.value_text(),
+            shape.limits_text()
+        ))
     });
     format!("{word}{}", shape.unwrap_or_default())
 }
@@ -186,7 +256,12 @@ fn settling_of(advice: &Advice) -> Vec<String> {
     advice
         .settling_looks
         .iter()
-        .flat_map(|settling| [settling.why.clone(), format!("Look {} ({}).", settling.looks, settling.source)])
+        .flat_map(|settling| {
+            [
+                settling.why.clone(),
+                format!("Look {} ({}).", settling.looks, settling.source),
+            ]
+        })
         .collect()
 }
 
@@ -219,24 +294,34 @@ fn provenance_of(advised: &Advised, scale: WearScale) -> Provenance {
         fit_id: advice.fit_id.map(|id| id.to_string()),
         digest: advice.data_digest.clone(),
         computed_at: advised.fit.as_ref().map(|_| advice.data_as_of),
-        policy: Some(format!("targets of policy version {}", advice.policy_version)),
+        policy: Some(format!(
+            "targets of policy version {}",
+            advice.policy_version
+        )),
         methods,
-        api_href: format!("/v1/part-types/{}/advice?scale={}", advised.part_type.key, scale.code()),
+        api_href: format!(
+            "/v1/part-types/{}/advice?scale={}",
+            advised.part_type.key,
+            scale.code()
+        ),
     }
 }
 
 /// Round ages across the records, and how far each looks ahead.
 fn ages_and_spans(longest: f64, scale: WearScale) -> (Vec<f64>, Vec<f64>) {
-    let spans = match scale {
-        WearScale::Flights => vec![1.0, 10.0, 50.0],
-        WearScale::FlightMinutes => vec![6.0, 60.0, 300.0],
-        WearScale::RotorKrev => vec![10.0, 100.0, 500.0],
-    };
+    let spans = vec![match scale {
+        WearScale::Flights => 50.0,
+        WearScale::FlightMinutes => 300.0,
+        WearScale::RotorKrev => 500.0,
+    }];
     let step = [1.0, 2.0, 5.0]
         .into_iter()
         .flat_map(|digit| (0..8).map(move |power| digit * 10_f64.powi(power)))
         .filter(|step| longest / step <= 6.0)
         .fold(f64::INFINITY, f64::min);
-    let ages = (0..=6).map(|count| f64::from(count) * step).filter(|age| *age <= longest).collect();
+    let ages = (0..=6)
+        .map(|count| f64::from(count) * step)
+        .filter(|age| *age <= longest)
+        .collect();
     (ages, spans)
 }

@@ -6,7 +6,9 @@ use actix_web::web::{self, ServiceConfig};
 use utoipa_swagger_ui::{Config, SwaggerUi};
 
 async fn to_reference() -> HttpResponse {
-    HttpResponse::PermanentRedirect().insert_header((header::LOCATION, "/reference/")).finish()
+    HttpResponse::PermanentRedirect()
+        .insert_header((header::LOCATION, "/reference/"))
+        .finish()
 }
 
 /// Addresses.

@@ -29,7 +29,10 @@ impl Schemas {
     /// Takes the API description that is also served.
     #[must_use]
     pub fn new(document: serde_json::Value) -> Self {
-        Self { document, compiled: Mutex::new(HashMap::new()) }
+        Self {
+            document,
+            compiled: Mutex::new(HashMap::new()),
+        }
     }
 
     fn validator(&self, name: &str) -> Result<Arc<Validator>, Problem> {
@@ -55,10 +58,16 @@ impl Schemas {
     /// # Errors
     /// 400 when it is not JSON, 422 with every broken rule otherwise.
     pub fn read<T: DeserializeOwned + ToSchema>(&self, bytes: &[u8]) -> Result<T, Problem> {
-        let malformed = |error: &dyn std::fmt::Display| Problem::new(ProblemCode::MalformedRequest, error.to_string());
-        let value: serde_json::Value = serde_json::from_slice(bytes).map_err(|error| malformed(&error))?;
+        let malformed = |error: &dyn std::fmt::Display| {
+            Problem::new(ProblemCode::MalformedRequest, error.to_string())
+        };
+        let value: serde_json::Value =
+            serde_json::from_slice(bytes).map_err(|error| malformed(&error))?;
         let validator = self.validator(&T::name())?;
-        let faults: Vec<FieldFault> = validator.iter_errors(&value).flat_map(|error| faults_of(&error)).collect();
+        let faults: Vec<FieldFault> = validator
+            .iter_errors(&value)
+            .flat_map(|error| faults_of(&error))
+            .collect();
         if !faults.is_empty() {
             return Err(Problem::invalid_all(faults));
         }
@@ -70,7 +79,12 @@ impl Schemas {
             if message.starts_with("duplicate field") {
                 malformed(&message)
             } else {
-                Problem::invalid(&pointer, "value", message, value.pointer(&pointer).unwrap_or(&serde_json::Value::Null))
+                Problem::invalid(
+                    &pointer,
+                    "value",
+                    message,
+                    value.pointer(&pointer).unwrap_or(&serde_json::Value::Null),
+                )
             }
         })
     }
@@ -81,17 +95,33 @@ fn faults_of(error: &jsonschema::ValidationError<'_>) -> Vec<FieldFault> {
     use jsonschema::error::ValidationErrorKind as Kind;
     let place = error.instance_path.to_string();
     let below = |name: &str| format!("{place}/{}", name.replace('~', "~0").replace('/', "~1"));
-    let rule = error.schema_path.to_string().rsplit('/').next().unwrap_or("schema").to_owned();
+    let rule = error
+        .schema_path
+        .to_string()
+        .rsplit('/')
+        .next()
+        .unwrap_or("schema")
+        .to_owned();
     match &error.kind {
         Kind::Required { property } => {
             let name = property.as_str().unwrap_or_default();
-            vec![FieldFault::new(below(name), "required", format!("{name} is required"), "")]
+            vec![FieldFault::new(
+                below(name),
+                "required",
+                format!("{name} is required"),
+                "",
+            )]
         }
         Kind::AdditionalProperties { unexpected } => unexpected
             .iter()
             .map(|name| FieldFault::new(below(name), "unknown-field", "no such member", name))
             .collect(),
-        _ => vec![FieldFault::new(place, rule, error.to_string(), &error.instance)],
+        _ => vec![FieldFault::new(
+            place,
+            rule,
+            error.to_string(),
+            &error.instance,
+        )],
     }
 }
 
@@ -132,32 +162,53 @@ impl<T: DeserializeOwned + ToSchema + 'static, const LIMIT: usize> FromRequest f
             };
             require_media_type(&request, expected)?;
             let bytes = collect(payload, LIMIT).await?;
-            let schemas = request.app_data::<Data<Schemas>>().ok_or_else(|| Problem::internal("no schemas"))?;
+            let schemas = request
+                .app_data::<Data<Schemas>>()
+                .ok_or_else(|| Problem::internal("no schemas"))?;
             let value = schemas.read(&bytes)?;
             let mut digest = Sha256::new();
             digest.update(request.method().as_str());
             digest.update(request.path());
             digest.update(&bytes);
-            Ok(Self { value, fingerprint: digest.finalize().into() })
+            Ok(Self {
+                value,
+                fingerprint: digest.finalize().into(),
+            })
         })
     }
 }
 
 fn require_media_type(request: &HttpRequest, expected: &str) -> Result<(), Problem> {
-    let sent = request.headers().get(header::CONTENT_TYPE).and_then(|value| value.to_str().ok()).unwrap_or("");
+    let sent = request
+        .headers()
+        .get(header::CONTENT_TYPE)
+        .and_then(|value| value.to_str().ok())
+        .unwrap_or("");
     let mut pieces = sent.split(';').map(str::trim);
     let media_type = pieces.next().unwrap_or("").to_ascii_lowercase();
     let utf8 = pieces.all(|parameter| {
         let lower = parameter.to_ascii_lowercase();
-        !lower.starts_with("charset=") || lower.trim_start_matches("charset=").trim_matches('"') == "utf-8"
+        !lower.starts_with("charset=")
+            || lower.trim_start_matches("charset=").trim_matches('"') == "utf-8"
     });
     if media_type == expected && utf8 {
         return Ok(());
     }
-    let name = if expected.contains("merge-patch") { "accept-patch" } else { "accept-post" };
+    let name = if expected.contains("merge-patch") {
+        "accept-patch"
+    } else {
+        "accept-post"
+    };
     Err(Problem::new(
         ProblemCode::UnsupportedMediaType,
-        format!("Send {expected} in UTF-8, not {}.", if sent.is_empty() { "an unnamed type" } else { sent }),
+        format!(
+            "Send {expected} in UTF-8, not {}.",
+            if sent.is_empty() {
+                "an unnamed type"
+            } else {
+                sent
+            }
+        ),
     )
     .with_header(header::HeaderName::from_static(name), expected))
 }
@@ -169,9 +220,13 @@ fn require_media_type(request: &HttpRequest, expected: &str) -> Result<(), Probl
 pub async fn collect(mut payload: Payload, limit: usize) -> Result<Bytes, Problem> {
     let mut bytes = Vec::new();
     while let Some(chunk) = payload.next().await {
-        let chunk = chunk.map_err(|error| Problem::new(ProblemCode::MalformedRequest, error.to_string()))?;
+        let chunk = chunk
+            .map_err(|error| Problem::new(ProblemCode::MalformedRequest, error.to_string()))?;
         if bytes.len() + chunk.len() > limit {
-            return Err(Problem::new(ProblemCode::TooLarge, format!("The body is over {limit} bytes.")));
+            return Err(Problem::new(
+                ProblemCode::TooLarge,
+                format!("The body is over {limit} bytes."),
+            ));
         }
         bytes.extend_from_slice(&chunk);
     }

@@ -61,7 +61,14 @@ const fn entry(
     meaning: &'static str,
     remedy: &'static str,
 ) -> CodeEntry {
-    CodeEntry { code, key, status, title, meaning, remedy }
+    CodeEntry {
+        code,
+        key,
+        status,
+        title,
+        meaning,
+        remedy,
+    }
 }
 
 /// The closed list of codes.
@@ -144,7 +151,14 @@ mod tests {
         }
         let keys: std::collections::BTreeSet<_> = CODES.iter().map(|row| row.key).collect();
         assert_eq!(keys.len(), CODES.len());
-        assert_eq!(CODES.last().map(|row| row.code), Some(ProblemCode::Unavailable));
-        assert_eq!(ProblemCode::Unavailable as usize + 1, CODES.len(), "a code without a row");
+        assert_eq!(
+            CODES.last().map(|row| row.code),
+            Some(ProblemCode::Unavailable)
+        );
+        assert_eq!(
+            ProblemCode::Unavailable as usize + 1,
+            CODES.len(),
+            "a code without a row"
+        );
     }
 }

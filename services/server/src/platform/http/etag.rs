@@ -20,7 +20,10 @@ pub fn of(body: &[u8]) -> String {
 }
 
 fn lists(value: &str, tag: &str) -> bool {
-    value.trim() == "*" || value.split(',').any(|one| one.trim().trim_start_matches("W/") == tag)
+    value.trim() == "*"
+        || value
+            .split(',')
+            .any(|one| one.trim().trim_start_matches("W/") == tag)
 }
 
 /// Whether the client already has these bytes (`If-None-Match`).
@@ -38,11 +41,23 @@ pub fn is_known_to(request: &HttpRequest, tag: &str) -> bool {
 /// # Errors
 /// 428 without `If-Match`, 412 with another tag.
 pub fn require_match(request: &HttpRequest, tag: &str) -> Result<(), Problem> {
-    match request.headers().get(header::IF_MATCH).map(|value| value.to_str().unwrap_or("")) {
-        None => Err(Problem::new(ProblemCode::PreconditionRequired, "Send If-Match with the ETag of the record.")),
+    match request
+        .headers()
+        .get(header::IF_MATCH)
+        .map(|value| value.to_str().unwrap_or(""))
+    {
+        None => Err(Problem::new(
+            ProblemCode::PreconditionRequired,
+            "Send If-Match with the ETag of the record.",
+        )),
         // A weak tag never matches here (RFC 9110, 13.1.1).
-        Some(value) if value.trim() == "*" || value.split(',').any(|one| one.trim() == tag) => Ok(()),
-        Some(_) => Err(Problem::new(ProblemCode::EtagMismatch, format!("The record's ETag is now {tag}."))
-            .with_header(header::ETAG, tag)),
+        Some(value) if value.trim() == "*" || value.split(',').any(|one| one.trim() == tag) => {
+            Ok(())
+        }
+        Some(_) => Err(Problem::new(
+            ProblemCode::EtagMismatch,
+            format!("The record's ETag is now {tag}."),
+        )
+        .with_header(header::ETAG, tag)),
     }
 }

@@ -22,7 +22,9 @@ impl IdempotencyKey {
     /// # Errors
     /// `invalid-parameter` when it is empty, longer than 200 characters or not visible ASCII.
     pub fn of(request: &HttpRequest) -> Result<Option<Self>, Problem> {
-        let Some(value) = request.headers().get("idempotency-key") else { return Ok(None) };
+        let Some(value) = request.headers().get("idempotency-key") else {
+            return Ok(None);
+        };
         match value.to_str() {
             Ok(text) if (1..=200).contains(&text.len()) => Ok(Some(Self(text.to_owned()))),
             _ => Err(Problem::new(
@@ -63,15 +65,23 @@ pub async fn recall(
     key: &IdempotencyKey,
     fingerprint: &[u8; 32],
 ) -> Result<Option<StoredAnswer>, Problem> {
-    let digest = Sha256::new().chain_update(token.as_bytes()).chain_update(&key.0).finalize();
-    let lock = digest.first_chunk::<8>().map_or(0, |bytes| i64::from_be_bytes(*bytes));
+    let digest = Sha256::new()
+        .chain_update(token.as_bytes())
+        .chain_update(&key.0)
+        .finalize();
+    let lock = digest
+        .first_chunk::<8>()
+        .map_or(0, |bytes| i64::from_be_bytes(*bytes));
     let held: Locked = diesel::sql_query("SELECT pg_try_advisory_xact_lock($1) AS locked")
         .bind::<BigInt, _>(lock)
         .get_result(connection)
         .await?;
     if !held.locked {
-        return Err(Problem::new(ProblemCode::RequestInFlight, "The first request with this key is still running.")
-            .with_header(header::RETRY_AFTER, "1"));
+        return Err(Problem::new(
+            ProblemCode::RequestInFlight,
+            "The first request with this key is still running.",
+        )
+        .with_header(header::RETRY_AFTER, "1"));
     }
     let found: Option<(Vec<u8>, StoredAnswer)> = dsl::idempotency_keys
         .filter(dsl::token_id.eq(token).and(dsl::key.eq(&key.0)))
@@ -80,9 +90,10 @@ pub async fn recall(
         .await
         .optional()?;
     match found {
-        Some((before, _)) if before != fingerprint => {
-            Err(Problem::new(ProblemCode::IdempotencyKeyReused, "This key was used with another body or address."))
-        }
+        Some((before, _)) if before != fingerprint => Err(Problem::new(
+            ProblemCode::IdempotencyKeyReused,
+            "This key was used with another body or address.",
+        )),
         other => Ok(other.map(|(_, answer)| answer)),
     }
 }
@@ -99,7 +110,12 @@ pub async fn remember(
     answer: &StoredAnswer,
 ) -> Result<(), Problem> {
     diesel::insert_into(dsl::idempotency_keys)
-        .values((dsl::token_id.eq(token), dsl::key.eq(&key.0), dsl::fingerprint.eq(fingerprint.as_slice()), answer))
+        .values((
+            dsl::token_id.eq(token),
+            dsl::key.eq(&key.0),
+            dsl::fingerprint.eq(fingerprint.as_slice()),
+            answer,
+        ))
         .execute(connection)
         .await?;
     Ok(())

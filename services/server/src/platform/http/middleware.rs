@@ -4,8 +4,8 @@ use super::codes::ProblemCode;
 use super::problem::Problem;
 use actix_web::body::{BoxBody, EitherBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
-use actix_web::http::header::{self, HeaderName, HeaderValue};
 use actix_web::http::StatusCode;
+use actix_web::http::header::{self, HeaderName, HeaderValue};
 use actix_web::middleware::Next;
 use actix_web::{Error, HttpMessage, HttpRequest, HttpResponse};
 use futures_util::FutureExt;
@@ -30,7 +30,12 @@ fn request_id(request: &ServiceRequest) -> String {
         .headers()
         .get(&REQUEST_ID)
         .and_then(|value| value.to_str().ok())
-        .filter(|text| (1..=64).contains(&text.len()) && text.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-' || byte == b'_'))
+        .filter(|text| {
+            (1..=64).contains(&text.len())
+                && text
+                    .bytes()
+                    .all(|byte| byte.is_ascii_alphanumeric() || byte == b'-' || byte == b'_')
+        })
         .map_or_else(|| Uuid::now_v7().simple().to_string(), str::to_owned)
 }
 
@@ -51,10 +56,16 @@ pub async fn surround<B: MessageBody + 'static>(
         Ok(Ok(response)) => problem_form(response, &id),
         Ok(Err(error)) => {
             let found = error.as_error::<Problem>().cloned();
-            let problem = found.unwrap_or_else(|| from_status(error.as_response_error().status_code(), &error.to_string()));
+            let problem = found.unwrap_or_else(|| {
+                from_status(error.as_response_error().status_code(), &error.to_string())
+            });
             return Err(problem.placed(&path, &id).into());
         }
-        Err(_panic) => return Err(Problem::internal(format!("panic in {method} {path}")).placed(&path, &id).into()),
+        Err(_panic) => {
+            return Err(Problem::internal(format!("panic in {method} {path}"))
+                .placed(&path, &id)
+                .into());
+        }
     };
     add_headers(&mut response, &id);
     tracing::info!(
@@ -82,10 +93,17 @@ fn problem_form<B: MessageBody + 'static>(
         return response.map_into_left_body();
     }
     let mut problem = match response.response().error() {
-        Some(error) => error.as_error::<Problem>().cloned().unwrap_or_else(|| from_status(status, &error.to_string())),
+        Some(error) => error
+            .as_error::<Problem>()
+            .cloned()
+            .unwrap_or_else(|| from_status(status, &error.to_string())),
         None => from_status(status, ""),
     };
-    if let Some(allow) = response.headers().get(header::ALLOW).and_then(|value| value.to_str().ok()) {
+    if let Some(allow) = response
+        .headers()
+        .get(header::ALLOW)
+        .and_then(|value| value.to_str().ok())
+    {
         problem = problem.with_header(header::ALLOW, allow);
     }
     let request = response.request().clone();
@@ -108,10 +126,13 @@ fn answer(problem: &Problem, request: &HttpRequest, id: &str) -> HttpResponse {
         && let Some(page) = request.app_data::<ProblemPage>()
         && let Some(html) = page.0(problem, id)
     {
-        return HttpResponse::build(StatusCode::from_u16(problem.code.entry().status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR))
-            .content_type("text/html; charset=utf-8")
-            .insert_header((header::CACHE_CONTROL, "no-store"))
-            .body(html);
+        return HttpResponse::build(
+            StatusCode::from_u16(problem.code.entry().status)
+                .unwrap_or(StatusCode::INTERNAL_SERVER_ERROR),
+        )
+        .content_type("text/html; charset=utf-8")
+        .insert_header((header::CACHE_CONTROL, "no-store"))
+        .body(html);
     }
     problem.response(request.path(), id)
 }
@@ -136,11 +157,22 @@ fn from_status(status: StatusCode, detail: &str) -> Problem {
         400..=499 => ProblemCode::MalformedRequest,
         _ => return Problem::internal(detail),
     };
-    Problem::new(code, if detail.is_empty() { code.entry().meaning } else { detail })
+    Problem::new(
+        code,
+        if detail.is_empty() {
+            code.entry().meaning
+        } else {
+            detail
+        },
+    )
 }
 
 fn add_headers<B>(response: &mut ServiceResponse<B>, id: &str) {
-    let policy = if response.request().path().starts_with("/reference") { REFERENCE_POLICY } else { PAGE_POLICY };
+    let policy = if response.request().path().starts_with("/reference") {
+        REFERENCE_POLICY
+    } else {
+        PAGE_POLICY
+    };
     let headers = response.headers_mut();
     if let Ok(value) = HeaderValue::from_str(id) {
         headers.insert(REQUEST_ID, value);
@@ -149,9 +181,18 @@ fn add_headers<B>(response: &mut ServiceResponse<B>, id: &str) {
         (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
         (header::REFERRER_POLICY, "no-referrer"),
         (header::CONTENT_SECURITY_POLICY, policy),
-        (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
-        (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
-        (HeaderName::from_static("permissions-policy"), "camera=(), geolocation=(), microphone=()"),
+        (
+            HeaderName::from_static("cross-origin-opener-policy"),
+            "same-origin",
+        ),
+        (
+            HeaderName::from_static("cross-origin-resource-policy"),
+            "same-origin",
+        ),
+        (
+            HeaderName::from_static("permissions-policy"),
+            "camera=(), geolocation=(), microphone=()",
+        ),
     ] {
         headers.insert(name, HeaderValue::from_static(value));
     }

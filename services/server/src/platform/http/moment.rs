@@ -16,10 +16,19 @@ pub fn as_kept(moment: DateTime<Utc>) -> DateTime<Utc> {
 ///
 /// # Errors
 /// `invalid-record` at `pointer`.
-pub fn not_in_future(pointer: &str, moment: DateTime<Utc>, now: DateTime<Utc>) -> Result<DateTime<Utc>, Problem> {
+pub fn not_in_future(
+    pointer: &str,
+    moment: DateTime<Utc>,
+    now: DateTime<Utc>,
+) -> Result<DateTime<Utc>, Problem> {
     let earliest = DateTime::<Utc>::UNIX_EPOCH;
     if moment > now + Duration::days(1) || moment < earliest {
-        return Err(Problem::invalid(pointer, "past", "a time between 1970 and now", moment.to_rfc3339()));
+        return Err(Problem::invalid(
+            pointer,
+            "past",
+            "a time between 1970 and now",
+            moment.to_rfc3339(),
+        ));
     }
     Ok(as_kept(moment))
 }

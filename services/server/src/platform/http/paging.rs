@@ -65,19 +65,34 @@ impl CursorKey {
     ///
     /// # Errors
     /// `invalid-parameter` for a limit below 1, `cursor-invalid` for a cursor that was not made for this list.
-    pub fn window(&self, limit: Option<i64>, cursor: Option<&str>, binding: String) -> Result<Window, Problem> {
+    pub fn window(
+        &self,
+        limit: Option<i64>,
+        cursor: Option<&str>,
+        binding: String,
+    ) -> Result<Window, Problem> {
         let limit = limit.unwrap_or(DEFAULT_LIMIT);
         if limit < 1 {
-            return Err(Problem::new(ProblemCode::InvalidParameter, format!("limit: at least 1, not {limit}")));
+            return Err(Problem::new(
+                ProblemCode::InvalidParameter,
+                format!("limit: at least 1, not {limit}"),
+            ));
         }
         let after = cursor
             .map(|text| {
                 self.open(text, &binding).ok_or_else(|| {
-                    Problem::new(ProblemCode::CursorInvalid, "The cursor was not made for this list, filter and account.")
+                    Problem::new(
+                        ProblemCode::CursorInvalid,
+                        "The cursor was not made for this list, filter and account.",
+                    )
                 })
             })
             .transpose()?;
-        Ok(Window { limit: limit.min(LARGEST_LIMIT), after, binding })
+        Ok(Window {
+            limit: limit.min(LARGEST_LIMIT),
+            after,
+            binding,
+        })
     }
 
     fn open(&self, text: &str, binding: &str) -> Option<Uuid> {
@@ -95,7 +110,13 @@ impl CursorKey {
     ///
     /// # Errors
     /// When a row cannot be shown, which is our fault.
-    pub fn page<R, T>(&self, window: &Window, mut rows: Vec<R>, id: impl Fn(&R) -> Uuid, view: impl Fn(R) -> Result<T, Problem>) -> Result<Page<T>, Problem> {
+    pub fn page<R, T>(
+        &self,
+        window: &Window,
+        mut rows: Vec<R>,
+        id: impl Fn(&R) -> Uuid,
+        view: impl Fn(R) -> Result<T, Problem>,
+    ) -> Result<Page<T>, Problem> {
         let limit = usize::try_from(window.limit).unwrap_or(usize::MAX);
         let more = rows.len() > limit;
         rows.truncate(limit);
@@ -104,7 +125,10 @@ impl CursorKey {
             let signature = self.sign(&window.binding, id)?;
             Some(URL_SAFE_NO_PAD.encode([id.as_bytes().as_slice(), &signature].concat()))
         });
-        Ok(Page { items: rows.into_iter().map(view).collect::<Result<_, _>>()?, next })
+        Ok(Page {
+            items: rows.into_iter().map(view).collect::<Result<_, _>>()?,
+            next,
+        })
     }
 }
 
@@ -116,19 +140,46 @@ mod tests {
     fn a_cursor_opens_only_for_its_own_list_and_unchanged() {
         let key = CursorKey(vec![7; 32]);
         let window = key.window(Some(1), None, "airframes of a".into()).unwrap();
-        let page = key.page(&window, vec![Uuid::from_u128(1), Uuid::from_u128(2)], |id| *id, Ok).unwrap();
+        let page = key
+            .page(
+                &window,
+                vec![Uuid::from_u128(1), Uuid::from_u128(2)],
+                |id| *id,
+                Ok,
+            )
+            .unwrap();
         let cursor = page.next.unwrap();
-        assert_eq!(key.window(None, Some(&cursor), "airframes of a".into()).unwrap().after, Some(Uuid::from_u128(1)));
-        assert!(key.window(None, Some(&cursor), "airframes of z".into()).is_err());
+        assert_eq!(
+            key.window(None, Some(&cursor), "airframes of a".into())
+                .unwrap()
+                .after,
+            Some(Uuid::from_u128(1))
+        );
+        assert!(
+            key.window(None, Some(&cursor), "airframes of z".into())
+                .is_err()
+        );
         let mut flipped = URL_SAFE_NO_PAD.decode(&cursor).unwrap();
         flipped[20] ^= 1;
-        assert!(key.window(None, Some(&URL_SAFE_NO_PAD.encode(flipped)), "airframes of a".into()).is_err());
+        assert!(
+            key.window(
+                None,
+                Some(&URL_SAFE_NO_PAD.encode(flipped)),
+                "airframes of a".into()
+            )
+            .is_err()
+        );
     }
 
     #[test]
     fn a_limit_above_the_largest_is_cut_and_one_below_one_refused() {
         let key = CursorKey(vec![7; 32]);
-        assert_eq!(key.window(Some(100_000), None, String::new()).unwrap().limit, 500);
+        assert_eq!(
+            key.window(Some(100_000), None, String::new())
+                .unwrap()
+                .limit,
+            500
+        );
         assert!(key.window(Some(0), None, String::new()).is_err());
         assert!(key.window(Some(-1), None, String::new()).is_err());
     }

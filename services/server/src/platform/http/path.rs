@@ -16,7 +16,11 @@ pub struct Id<T>(pub T);
 pub struct Key<T>(pub T);
 
 fn segment<T: FromStr>(request: &HttpRequest, name: &str) -> Result<T, Problem> {
-    request.match_info().get(name).and_then(|text| text.parse().ok()).ok_or_else(Problem::not_found)
+    request
+        .match_info()
+        .get(name)
+        .and_then(|text| text.parse().ok())
+        .ok_or_else(Problem::not_found)
 }
 
 impl<T: FromStr + 'static> FromRequest for Id<T> {

@@ -16,7 +16,11 @@ const SENTENCE: usize = 500;
 const MOST_FAULTS: usize = 1000;
 
 fn cut(text: String, most: usize) -> String {
-    if text.chars().count() > most { text.chars().take(most).chain("…".chars()).collect() } else { text }
+    if text.chars().count() > most {
+        text.chars().take(most).chain("…".chars()).collect()
+    } else {
+        text
+    }
 }
 
 /// One member of the body that breaks a rule.
@@ -39,7 +43,12 @@ pub struct FieldFault {
 impl FieldFault {
     /// Cuts `value` so that a large body is not sent back whole.
     #[must_use]
-    pub fn new(pointer: impl Into<String>, rule: impl Into<String>, message: impl Into<String>, value: impl ToString) -> Self {
+    pub fn new(
+        pointer: impl Into<String>,
+        rule: impl Into<String>,
+        message: impl Into<String>,
+        value: impl ToString,
+    ) -> Self {
         Self {
             pointer: cut(pointer.into(), SENTENCE),
             rule: rule.into(),
@@ -61,7 +70,7 @@ pub struct Problem {
     /// Headers that belong to this fault, such as `Allow` or `Retry-After`.
     pub headers: Vec<(header::HeaderName, String)>,
     /// Address and request id, where the fault leaves without passing the middleware's last step.
-    place: Option<(String, String)>,
+    place: Option<Box<(String, String)>>,
 }
 
 /// The document that is sent.
@@ -98,31 +107,52 @@ impl Problem {
     /// A fault with one sentence of detail.
     #[must_use]
     pub fn new(code: ProblemCode, detail: impl Into<String>) -> Self {
-        Self { code, detail: detail.into(), errors: Vec::new(), headers: Vec::new(), place: None }
+        Self {
+            code,
+            detail: detail.into(),
+            errors: Vec::new(),
+            headers: Vec::new(),
+            place: None,
+        }
     }
 
     /// The same answer for what is absent and for what the caller may not know of.
     #[must_use]
     pub fn not_found() -> Self {
-        Self::new(ProblemCode::NotFound, "There is nothing here that you may see.")
+        Self::new(
+            ProblemCode::NotFound,
+            "There is nothing here that you may see.",
+        )
     }
 
     /// The database is away or too busy.
     #[must_use]
     pub fn unavailable() -> Self {
-        Self::new(ProblemCode::Unavailable, "The database does not answer in time.").with_header(header::RETRY_AFTER, "2")
+        Self::new(
+            ProblemCode::Unavailable,
+            "The database does not answer in time.",
+        )
+        .with_header(header::RETRY_AFTER, "2")
     }
 
     /// The cause goes to the log, never to the client.
     #[must_use]
     pub fn internal(cause: impl std::fmt::Display) -> Self {
         tracing::error!(%cause, "internal error");
-        Self::new(ProblemCode::InternalError, "Something failed inside the service.")
+        Self::new(
+            ProblemCode::InternalError,
+            "Something failed inside the service.",
+        )
     }
 
     /// A body that breaks one rule which a schema cannot say.
     #[must_use]
-    pub fn invalid(pointer: &str, rule: &str, message: impl Into<String>, value: impl ToString) -> Self {
+    pub fn invalid(
+        pointer: &str,
+        rule: &str,
+        message: impl Into<String>,
+        value: impl ToString,
+    ) -> Self {
         Self::invalid_all(vec![FieldFault::new(pointer, rule, message, value)])
     }
 
@@ -132,18 +162,24 @@ impl Problem {
         let detail = match errors.as_slice() {
             [only] => format!("{}: {}", only.pointer, only.message),
             several if several.len() > MOST_FAULTS => {
-                format!("{} members break a rule; the first {MOST_FAULTS} are listed.", several.len())
+                format!(
+                    "{} members break a rule; the first {MOST_FAULTS} are listed.",
+                    several.len()
+                )
             }
             several => format!("{} members break a rule.", several.len()),
         };
         errors.truncate(MOST_FAULTS);
-        Self { errors, ..Self::new(ProblemCode::InvalidRecord, detail) }
+        Self {
+            errors,
+            ..Self::new(ProblemCode::InvalidRecord, detail)
+        }
     }
 
     /// Notes where it happened.
     #[must_use]
     pub fn placed(mut self, instance: &str, request_id: &str) -> Self {
-        self.place = Some((instance.to_owned(), request_id.to_owned()));
+        self.place = Some(Box::new((instance.to_owned(), request_id.to_owned())));
         self
     }
 
@@ -161,7 +197,12 @@ impl Problem {
             fault.pointer = format!("{prefix}{}", fault.pointer);
         }
         if self.errors.is_empty() {
-            self.errors.push(FieldFault::new(prefix, self.code.entry().key, self.detail.clone(), ""));
+            self.errors.push(FieldFault::new(
+                prefix,
+                self.code.entry().key,
+                self.detail.clone(),
+                "",
+            ));
         }
         self
     }
@@ -175,16 +216,18 @@ impl Problem {
             response.insert_header((name.clone(), value.as_str()));
         }
         response.insert_header((header::CACHE_CONTROL, "no-store"));
-        response.content_type("application/problem+json").json(ProblemDocument {
-            kind: format!("/errors/{}", entry.key),
-            title: entry.title,
-            status: entry.status,
-            detail: &self.detail,
-            instance,
-            code: self.code,
-            request_id,
-            errors: &self.errors,
-        })
+        response
+            .content_type("application/problem+json")
+            .json(ProblemDocument {
+                kind: format!("/errors/{}", entry.key),
+                title: entry.title,
+                status: entry.status,
+                detail: &self.detail,
+                instance,
+                code: self.code,
+                request_id,
+                errors: &self.errors,
+            })
     }
 }
 
@@ -202,7 +245,10 @@ impl ResponseError for Problem {
     }
 
     fn error_response(&self) -> HttpResponse {
-        let (instance, request_id) = self.place.as_ref().map_or(("", ""), |(path, id)| (path.as_str(), id.as_str()));
+        let (instance, request_id) = self
+            .place
+            .as_ref()
+            .map_or(("", ""), |place| (place.0.as_str(), place.1.as_str()));
         self.response(instance, request_id)
     }
 }

@@ -22,7 +22,10 @@ pub fn read<T: DeserializeOwned>(query: &str) -> Result<T, Problem> {
         let place = error.path().to_string();
         let message = error.into_inner().to_string();
         if message.starts_with("unknown field") {
-            Problem::new(ProblemCode::UnknownParameter, message.replace("field", "parameter"))
+            Problem::new(
+                ProblemCode::UnknownParameter,
+                message.replace("field", "parameter"),
+            )
         } else {
             Problem::new(ProblemCode::InvalidParameter, format!("{place}: {message}"))
         }

@@ -31,11 +31,20 @@ pub fn shared(request: &HttpRequest, value: &impl Serialize) -> Result<HttpRespo
     tagged(request, bytes_of(value)?, "public, max-age=60")
 }
 
-fn tagged(request: &HttpRequest, body: String, cache: &'static str) -> Result<HttpResponse, Problem> {
+fn tagged(
+    request: &HttpRequest,
+    body: String,
+    cache: &'static str,
+) -> Result<HttpResponse, Problem> {
     let tag = etag::of(body.as_bytes());
-    let mut response =
-        if etag::is_known_to(request, &tag) { HttpResponse::NotModified() } else { HttpResponse::Ok() };
-    response.insert_header((header::ETAG, tag.as_str())).insert_header((header::CACHE_CONTROL, cache));
+    let mut response = if etag::is_known_to(request, &tag) {
+        HttpResponse::NotModified()
+    } else {
+        HttpResponse::Ok()
+    };
+    response
+        .insert_header((header::ETAG, tag.as_str()))
+        .insert_header((header::CACHE_CONTROL, cache));
     if etag::is_known_to(request, &tag) {
         return Ok(response.finish());
     }
@@ -50,11 +59,20 @@ pub fn list<T: Serialize>(request: &HttpRequest, page: &Page<T>) -> Result<HttpR
     let mut response = HttpResponse::Ok();
     response.insert_header((header::CACHE_CONTROL, "private, no-cache"));
     if let Some(cursor) = &page.next {
-        let kept = form_urlencoded::parse(request.query_string().as_bytes()).filter(|(name, _)| name != "cursor");
-        let query = form_urlencoded::Serializer::new(String::new()).extend_pairs(kept).append_pair("cursor", cursor).finish();
-        response.insert_header((header::LINK, format!("<{}?{query}>; rel=\"next\"", request.path())));
+        let kept = form_urlencoded::parse(request.query_string().as_bytes())
+            .filter(|(name, _)| name != "cursor");
+        let query = form_urlencoded::Serializer::new(String::new())
+            .extend_pairs(kept)
+            .append_pair("cursor", cursor)
+            .finish();
+        response.insert_header((
+            header::LINK,
+            format!("<{}?{query}>; rel=\"next\"", request.path()),
+        ));
     }
-    Ok(response.content_type("application/json").body(bytes_of(page)?))
+    Ok(response
+        .content_type("application/json")
+        .body(bytes_of(page)?))
 }
 
 /// A record after a change: 200 with its new ETag.

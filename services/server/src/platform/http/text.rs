@@ -2,8 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
-use utoipa::openapi::schema::{ObjectBuilder, Schema, SchemaType, Type};
 use utoipa::openapi::RefOr;
+use utoipa::openapi::schema::{ObjectBuilder, Schema, SchemaType, Type};
 use utoipa::{PartialSchema, ToSchema};
 
 /// A text that breaks the rule of its kind.
@@ -88,6 +88,9 @@ mod tests {
         assert!(Line::<3>::try_from("four".to_owned()).is_err());
         assert!(Prose::<10>::try_from("a\0b".to_owned()).is_err());
         assert!(Slug::<10>::try_from("Tail".to_owned()).is_err());
-        assert_eq!(&*Prose::<10>::try_from("two\nlines".to_owned()).unwrap(), "two\nlines");
+        assert_eq!(
+            &*Prose::<10>::try_from("two\nlines".to_owned()).unwrap(),
+            "two\nlines"
+        );
     }
 }

@@ -75,7 +75,9 @@ pub async fn create<T: Serialize>(
 }
 
 fn respond(answer: StoredAnswer, replayed: bool) -> HttpResponse {
-    let status = u16::try_from(answer.status).ok().and_then(|status| StatusCode::from_u16(status).ok());
+    let status = u16::try_from(answer.status)
+        .ok()
+        .and_then(|status| StatusCode::from_u16(status).ok());
     let mut response = HttpResponse::build(status.unwrap_or(StatusCode::OK));
     if let Some(location) = answer.location {
         response.insert_header((header::LOCATION, location));

@@ -14,7 +14,10 @@ use serde::de::DeserializeOwned;
 /// When the database is away.
 pub async fn record(connection: &mut Connection, event: &impl Serialize) -> Result<(), Problem> {
     let event = serde_json::to_value(event).map_err(Problem::internal)?;
-    diesel::insert_into(dsl::outbox).values(dsl::event.eq(event)).execute(connection).await?;
+    diesel::insert_into(dsl::outbox)
+        .values(dsl::event.eq(event))
+        .execute(connection)
+        .await?;
     Ok(())
 }
 
@@ -22,7 +25,10 @@ pub async fn record(connection: &mut Connection, event: &impl Serialize) -> Resu
 ///
 /// # Errors
 /// When the database is away.
-pub async fn take<E: DeserializeOwned>(connection: &mut Connection, limit: i64) -> Result<Vec<E>, Problem> {
+pub async fn take<E: DeserializeOwned>(
+    connection: &mut Connection,
+    limit: i64,
+) -> Result<Vec<E>, Problem> {
     let rows: Vec<(i64, serde_json::Value)> = dsl::outbox
         .select((dsl::id, dsl::event))
         .order(dsl::id)
@@ -32,12 +38,16 @@ pub async fn take<E: DeserializeOwned>(connection: &mut Connection, limit: i64) 
         .load(connection)
         .await?;
     let ids: Vec<i64> = rows.iter().map(|(id, _)| *id).collect();
-    diesel::delete(dsl::outbox.filter(dsl::id.eq_any(&ids))).execute(connection).await?;
+    diesel::delete(dsl::outbox.filter(dsl::id.eq_any(&ids)))
+        .execute(connection)
+        .await?;
     Ok(rows
         .into_iter()
         .filter_map(|(id, event)| {
             serde_json::from_value(event)
-                .inspect_err(|error| tracing::error!(id, %error, "an event that this version cannot read"))
+                .inspect_err(
+                    |error| tracing::error!(id, %error, "an event that this version cannot read"),
+                )
                 .ok()
         })
         .collect())

@@ -77,7 +77,9 @@ pub async fn lease(connection: &mut Connection) -> Result<Option<QueuedJob>, Pro
 /// # Errors
 /// When the database is away.
 pub async fn finish(connection: &mut Connection, job: &QueuedJob) -> Result<(), Problem> {
-    diesel::delete(dsl::jobs.find(job.id)).execute(connection).await?;
+    diesel::delete(dsl::jobs.find(job.id))
+        .execute(connection)
+        .await?;
     Ok(())
 }
 
@@ -85,7 +87,11 @@ pub async fn finish(connection: &mut Connection, job: &QueuedJob) -> Result<(), 
 ///
 /// # Errors
 /// When the database is away.
-pub async fn fail(connection: &mut Connection, job: &QueuedJob, cause: &str) -> Result<(), Problem> {
+pub async fn fail(
+    connection: &mut Connection,
+    job: &QueuedJob,
+    cause: &str,
+) -> Result<(), Problem> {
     if job.attempts >= MOST_ATTEMPTS {
         tracing::error!(kind = job.kind, key = job.key, cause, "a job is set aside");
     }
@@ -112,7 +118,11 @@ pub async fn fail(connection: &mut Connection, job: &QueuedJob, cause: &str) -> 
 /// # Errors
 /// When the database is away.
 pub async fn waiting(connection: &mut Connection) -> Result<i64, Problem> {
-    Ok(dsl::jobs.filter(dsl::state.ne("dead")).count().get_result(connection).await?)
+    Ok(dsl::jobs
+        .filter(dsl::state.ne("dead"))
+        .count()
+        .get_result(connection)
+        .await?)
 }
 
 /// Whether anything that was recorded is not worked in yet.

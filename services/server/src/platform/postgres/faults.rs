@@ -13,8 +13,18 @@ struct Meaning {
     message: &'static str,
 }
 
-const fn meaning(constraint: &'static str, code: ProblemCode, pointer: &'static str, message: &'static str) -> Meaning {
-    Meaning { constraint, code, pointer, message }
+const fn meaning(
+    constraint: &'static str,
+    code: ProblemCode,
+    pointer: &'static str,
+    message: &'static str,
+) -> Meaning {
+    Meaning {
+        constraint,
+        code,
+        pointer,
+        message,
+    }
 }
 
 #[rustfmt::skip]
@@ -48,8 +58,21 @@ impl From<Error> for Problem {
     fn from(error: Error) -> Self {
         match &error {
             Error::NotFound => Self::not_found(),
-            Error::DatabaseError(DatabaseErrorKind::ClosedConnection, _) | Error::BrokenTransactionManager => {
+            Error::DatabaseError(
+                DatabaseErrorKind::ClosedConnection | DatabaseErrorKind::UnableToSendCommand,
+                _,
+            )
+            | Error::BrokenTransactionManager => {
                 tracing::warn!(%error, "the database went away");
+                Self::unavailable()
+            }
+            Error::DatabaseError(DatabaseErrorKind::SerializationFailure, _) => Self::unavailable(),
+            // Two writes that cross, such as imports of one fleet in another order: one goes through, the other is
+            // undone and may come back. Diesel has no word for it.
+            Error::DatabaseError(DatabaseErrorKind::Unknown, information)
+                if information.message() == "deadlock detected" =>
+            {
+                tracing::warn!(%error, "two writes waited for each other");
                 Self::unavailable()
             }
             Error::DatabaseError(_, information) => {
@@ -59,14 +82,20 @@ impl From<Error> for Problem {
                 match found {
                     Some(row) => {
                         // Our own triggers name the other record; PostgreSQL's own details would show ids of anybody.
-                        let reading = information.details().filter(|_| row.constraint == "usage_runs_backwards");
+                        let reading = information
+                            .details()
+                            .filter(|_| row.constraint == "usage_runs_backwards");
                         let value = reading
                             .and_then(|id| id.parse().ok())
                             .map(|id| ReadingId::from_uuid(id).to_string())
                             .unwrap_or_default();
                         let mut problem = Self::new(row.code, row.message);
-                        problem.errors =
-                            vec![FieldFault::new(row.pointer, row.code.entry().key, row.message, value)];
+                        problem.errors = vec![FieldFault::new(
+                            row.pointer,
+                            row.code.entry().key,
+                            row.message,
+                            value,
+                        )];
                         problem
                     }
                     None => Self::internal(&error),

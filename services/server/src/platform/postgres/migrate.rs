@@ -2,7 +2,9 @@
 
 use diesel::migration::{Migration, MigrationSource, MigrationVersion};
 use diesel::pg::Pg;
-use diesel_async::{AsyncConnection, AsyncMigrationHarness, AsyncPgConnection, SimpleAsyncConnection};
+use diesel_async::{
+    AsyncConnection, AsyncMigrationHarness, AsyncPgConnection, SimpleAsyncConnection,
+};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 
 const MIGRATIONS: EmbeddedMigrations = embed_migrations!("../../migrations");
@@ -29,7 +31,9 @@ pub enum MigrateError {
     #[error("a migration failed and was undone: {0}")]
     Step(String),
     /// The database has steps that this binary does not know.
-    #[error("the database was migrated by a newer Wearbook (step {newest}); start that version, this one would damage it")]
+    #[error(
+        "the database was migrated by a newer Wearbook (step {newest}); start that version, this one would damage it"
+    )]
     NewerSchema {
         /// The newest step that is unknown here.
         newest: String,
@@ -40,7 +44,10 @@ pub enum MigrateError {
 #[must_use]
 pub fn migration_names() -> Vec<String> {
     let migrations: Vec<Box<dyn Migration<Pg>>> = MIGRATIONS.migrations().unwrap_or_default();
-    let mut names: Vec<String> = migrations.iter().map(|step| step.name().to_string()).collect();
+    let mut names: Vec<String> = migrations
+        .iter()
+        .map(|step| step.name().to_string())
+        .collect();
     names.sort();
     names
 }
@@ -74,16 +81,26 @@ pub async fn migrate(url: &str) -> Result<MigrationSummary, MigrateError> {
     .map_err(|error| MigrateError::Step(error.to_string()))?
 }
 
-fn run(harness: &mut AsyncMigrationHarness<AsyncPgConnection>) -> Result<MigrationSummary, MigrateError> {
-    let step = |error: Box<dyn std::error::Error + Send + Sync>| MigrateError::Step(error.to_string());
+fn run(
+    harness: &mut AsyncMigrationHarness<AsyncPgConnection>,
+) -> Result<MigrationSummary, MigrateError> {
+    let step =
+        |error: Box<dyn std::error::Error + Send + Sync>| MigrateError::Step(error.to_string());
     let known: Vec<Box<dyn Migration<Pg>>> = MIGRATIONS.migrations().map_err(step)?;
-    let applied_before: Vec<MigrationVersion<'static>> = harness.applied_migrations().map_err(step)?;
-    if let Some(newest) = applied_before
-        .iter()
-        .find(|version| !known.iter().any(|migration| migration.name().version() == **version))
-    {
-        return Err(MigrateError::NewerSchema { newest: newest.to_string() });
+    let applied_before: Vec<MigrationVersion<'static>> =
+        harness.applied_migrations().map_err(step)?;
+    if let Some(newest) = applied_before.iter().find(|version| {
+        !known
+            .iter()
+            .any(|migration| migration.name().version() == **version)
+    }) {
+        return Err(MigrateError::NewerSchema {
+            newest: newest.to_string(),
+        });
     }
     let applied = harness.run_pending_migrations(MIGRATIONS).map_err(step)?;
-    Ok(MigrationSummary { applied: applied.iter().map(ToString::to_string).collect(), known: known.len() })
+    Ok(MigrationSummary {
+        applied: applied.iter().map(ToString::to_string).collect(),
+        known: known.len(),
+    })
 }

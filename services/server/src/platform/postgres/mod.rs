@@ -36,8 +36,10 @@ impl Pool {
     /// # Errors
     /// When the pool's settings contradict each other.
     pub fn new(url: &str, connections: usize) -> Result<Self, PoolError> {
-        let manager =
-            AsyncDieselConnectionManager::<AsyncPgConnection>::new_with_config(url, ManagerConfig::default());
+        let manager = AsyncDieselConnectionManager::<AsyncPgConnection>::new_with_config(
+            url,
+            ManagerConfig::default(),
+        );
         let inner = DeadPool::builder(manager)
             .max_size(connections)
             .wait_timeout(Some(WAIT_FOR_CONNECTION))

@@ -1,5 +1,8 @@
 //! The tables as diesel sees them. Written by hand beside the migrations; `tests/api` fails when a column is missing.
-#![expect(missing_docs, reason = "names and types are those of the migrations, which carry the comments")]
+#![expect(
+    missing_docs,
+    reason = "names and types are those of the migrations, which carry the comments"
+)]
 
 use diesel::{allow_tables_to_appear_in_same_query, table};
 
@@ -101,6 +104,23 @@ table! {
 }
 
 allow_tables_to_appear_in_same_query!(
-    owners, organisations, accounts, memberships, api_tokens, part_types, failure_modes, aircraft_designs, positions,
-    airframes, components, installations, removals, flights, usage_readings, failure_reports, lives, life_exclusions, fits,
+    owners,
+    organisations,
+    accounts,
+    memberships,
+    api_tokens,
+    part_types,
+    failure_modes,
+    aircraft_designs,
+    positions,
+    airframes,
+    components,
+    installations,
+    removals,
+    flights,
+    usage_readings,
+    failure_reports,
+    lives,
+    life_exclusions,
+    fits,
 );
