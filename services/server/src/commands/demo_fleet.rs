@@ -3,7 +3,7 @@
 use crate::access::{AccountImport, OrganisationImport, import_people};
 use crate::catalogue::{DesignImport, import_designs};
 use crate::failures::{FailureRow, insert_failures};
-use crate::fleet::store::{
+use crate::fleet::{
     AirframeRow, ComponentRow, InstallationRow, RemovalRow, insert_airframes, insert_components,
     insert_installations, insert_removals,
 };

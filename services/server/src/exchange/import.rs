@@ -3,11 +3,11 @@
 use super::order::{FleetStep, fleet_steps};
 use crate::access::{Acting, Actor, WriteRecords};
 use crate::failures::{FailureDraft, known_failures, report_failure};
-use crate::fleet::store::{known_airframes, known_components, known_installations, known_removals};
 use crate::fleet::{
     AirframeDraft, ComponentDraft, InstallationDraft, RemovalDraft, create_airframe,
     create_component, install, remove,
 };
+use crate::fleet::{known_airframes, known_components, known_installations, known_removals};
 use crate::platform::clock;
 use crate::platform::http::body::Body;
 use crate::platform::http::codes::ProblemCode;

@@ -10,7 +10,7 @@ mod installations;
 mod ownership;
 mod removals;
 mod remove;
-pub mod store;
+mod store;
 mod view;
 
 pub use create_airframe::{AirframeDraft, create_airframe};
@@ -18,6 +18,11 @@ pub use create_component::{ComponentDraft, create_component};
 pub use install::{InstallationDraft, install};
 pub use ownership::{own_airframe, own_component, own_installation};
 pub use remove::{RemovalDraft, remove};
+pub use store::{
+    AirframeRow, ComponentRow, InstallationRow, RemovalRow, insert_airframes, insert_components,
+    insert_installations, insert_removals, known_airframes, known_components, known_installations,
+    known_removals,
+};
 pub use view::{AirframeView, ComponentView, InstallationView, RemovalView};
 
 use actix_web::web::{self, ServiceConfig, get, head, patch, post};
