@@ -5,6 +5,8 @@
     reason = "a member that a JSON document does not have reads as null, and a test may panic"
 )]
 
+mod bodies;
+mod crossing;
 mod etags;
 mod health;
 mod idempotency;

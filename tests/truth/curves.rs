@@ -4,32 +4,8 @@ use harness::bench::{Published, enter};
 use harness::records::PART_TYPE;
 use harness::{Service, TestDatabase};
 use reqwest::Method;
-use serde_json::Value;
 
-use crate::compare::{advice_and_fit, compare};
-
-fn compare_curve(document: &Value, curve: &Value) {
-    assert_eq!(curve["estimator"], "kaplan-meier");
-    let points = curve["points"].as_array().expect("points");
-    let steps: Vec<&Value> = points
-        .iter()
-        .filter(|point| point["failed"].as_u64().is_some_and(|n| n > 0))
-        .collect();
-    let wanted = document["survival"].as_array().expect("published steps");
-    assert_eq!(steps.len(), wanted.len());
-    let name = document["name"].as_str().unwrap_or_default();
-    for (got, want) in steps.iter().zip(wanted) {
-        assert_eq!(got["time"].as_f64(), want["time"].as_f64());
-        assert_eq!(got["at_risk"].as_f64(), want["at_risk"].as_f64());
-        assert_eq!(got["failed"].as_f64(), want["failed"].as_f64());
-        compare(
-            &format!("{name} S({})", want["time"]),
-            &got["survival"],
-            &want["survival"],
-            1e-9,
-        );
-    }
-}
+use crate::compare::{advice_and_fit, compare_curve};
 
 #[tokio::test]
 async fn remission_under_6mp_gives_the_published_curve_in_every_form() {

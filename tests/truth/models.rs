@@ -4,7 +4,7 @@ use harness::bench::{Published, enter};
 use harness::{Service, TestDatabase};
 use serde_json::Value;
 
-use crate::compare::{advice_and_fit, compare};
+use crate::compare::{advice_and_fit, compare, compare_curve};
 
 async fn comes_out_as_published(text: &str) -> (Published, Value, Value) {
     let published = Published::read(text);
@@ -102,6 +102,7 @@ async fn twenty_three_ball_bearings_give_the_published_weibull() {
 async fn six_failures_among_1703_cages_give_the_published_weibull() {
     let (published, _, fit) = comes_out_as_published(include_str!("data/bearing_cages.json")).await;
     assert_eq!(published.counts(), (1703, 6));
+    compare_curve(&published.document, &fit["report"]["survival_curve"]);
     // The figures as the handbook prints them.
     let models = fit["report"]["models"].as_array().expect("models");
     let model = models

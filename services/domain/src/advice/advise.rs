@@ -62,7 +62,7 @@ pub fn advise(input: &AdviceInput<'_>) -> Advice {
             .cloned(),
         ..settle(input, proposal, evidence.grade)
     };
-    let inspection = until_renewal(inspection, &replacement);
+    let inspection = until_renewal(input, inspection, &replacement);
     let rare = Rare::of(&sorted);
     let sample = input.sample;
     let mut advice = blank(input, replacement, inspection, evidence);
@@ -211,18 +211,16 @@ fn common_practice(input: &AdviceInput<'_>) -> Vec<PracticeShown> {
         .collect()
 }
 
-/// A look after the renewal would be a look at another part.
+/// For the part type in general a look after the renewal would be a look at another part. At a component's own age the
+/// span stands as it is: its owner may have gone past the renewal, and then needs the figure most.
 fn until_renewal(
+    input: &AdviceInput<'_>,
     inspection: InspectionAdvice,
     replacement: &ReplacementAdvice,
 ) -> InspectionAdvice {
-    let left = replacement
-        .value
-        .map(|renewal| renewal - inspection.age)
-        .filter(|left| *left > 0.0);
-    match (inspection.span, left) {
-        (Some(span), Some(left)) if span > left => InspectionAdvice {
-            span: Some(left),
+    match (inspection.span, replacement.value) {
+        (Some(span), Some(renewal)) if input.age.is_none() && span > renewal => InspectionAdvice {
+            span: Some(renewal),
             why: format!("{} The renewal comes first.", inspection.why),
             ..inspection
         },

@@ -53,7 +53,13 @@ pub(super) fn propose(
     let curve = match (model, curve) {
         (Model::Nothing { why }, _) => return practice(input, why),
         (_, Some(curve)) => curve,
-        (_, None) => return practice(input, "No lower limit of the life could be computed."),
+        (_, None) => {
+            return practice_if_sane(
+                input,
+                model,
+                "No lower limit of the life could be computed.",
+            );
+        }
     };
     match model.wear() {
         Wear::Shown => {}
@@ -66,7 +72,11 @@ pub(super) fn propose(
         }
     }
     let Some(at_interval) = curve.age_at(most) else {
-        return practice(input, "The lower limit of the life could not be computed.");
+        return practice_if_sane(
+            input,
+            model,
+            "The lower limit of the life could not be computed.",
+        );
     };
     let careful = format!(
         "on the careful side (one-sided {} %)",
@@ -74,7 +84,7 @@ pub(super) fn propose(
     );
     let wear = input.wear_per_flight();
     if at_interval < wear.unwrap_or(1.0) {
-        return cannot_be_shown(input);
+        return cannot_be_shown(input, model);
     }
     if let (Model::Known { why, .. }, Some(_)) = (model, input.practice_on_scale()) {
         return Proposal {
@@ -164,11 +174,27 @@ fn no_wear(model: &Model) -> String {
     }
 }
 
-fn cannot_be_shown(input: &AdviceInput<'_>) -> Proposal {
-    practice(
+fn cannot_be_shown(input: &AdviceInput<'_>, model: &Model) -> Proposal {
+    practice_if_sane(
         input,
+        model,
         "These records cannot show that any renewal age meets the target.",
     )
+}
+
+/// Common practice, unless the records say that most parts would have failed by then.
+fn practice_if_sane(input: &AdviceInput<'_>, model: &Model, because: &str) -> Proposal {
+    if let (Model::Fitted { fit, .. }, Some([low, _])) = (model, input.practice_on_scale())
+        && fit.survival(low) < 0.5
+    {
+        return Proposal::none(format!(
+            "{because} Common practice would renew at {} {}, by when most parts on record had failed, so it is not \
+             given either; look before every flight.",
+            number(low),
+            input.scale.unit()
+        ));
+    }
+    practice(input, because)
 }
 
 /// The careful end of what is commonly done, or nothing where practice names no number of flights.

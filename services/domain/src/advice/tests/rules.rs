@@ -381,3 +381,15 @@ fn every_schema_that_advice_refers_to_is_listed_once() {
         }
     }
 }
+
+#[test]
+fn common_practice_is_not_given_where_most_parts_on_record_failed_before_it() {
+    let sample = Sample::new((1..=24).map(|age| Observation::exact(f64::from(age)))).unwrap();
+    let advice = advise(&input("tail-belt", &sample));
+    assert_eq!(
+        advice.replacement.value.filter(|age| *age > 24.0),
+        None,
+        "{:?}",
+        advice.replacement
+    );
+}
