@@ -73,6 +73,7 @@ async fn prepare_fleet(pool: &Pool) -> Result<(), CommandError> {
         DemoState::Empty => {}
     }
     let scenario = Scenario::embedded();
+    let loaded = Instant::now();
     let fleet = generate(scenario, catalogue());
     let rows = fleet.flights.len()
         + fleet.components.len()
@@ -85,13 +86,20 @@ async fn prepare_fleet(pool: &Pool) -> Result<(), CommandError> {
         })
         .await?;
         progress.finish();
+        eprintln!(
+            "{rows} records made and loaded in {:.1} s",
+            loaded.elapsed().as_secs_f64()
+        );
+        let derived = Instant::now();
         derive_all(connection).await?;
+        eprintln!("lives derived in {:.1} s", derived.elapsed().as_secs_f64());
         let part_types = &catalogue().part_types;
         let progress = bar(
             part_types.len() * WearScale::ALL.len(),
             "fitting part types",
         );
         let now = clock::now();
+        let fitted = Instant::now();
         for part_type in part_types {
             for scale in WearScale::ALL {
                 refit(connection, &part_type.key, scale, now).await?;
@@ -99,6 +107,12 @@ async fn prepare_fleet(pool: &Pool) -> Result<(), CommandError> {
             }
         }
         progress.finish();
+        eprintln!(
+            "{} part types fitted on {} scales in {:.1} s",
+            part_types.len(),
+            WearScale::ALL.len(),
+            fitted.elapsed().as_secs_f64()
+        );
         super::demo_fleet::mark_loaded(connection).await
     })
     .await?;
