@@ -103,7 +103,7 @@ impl SurvivalChart {
             figures::counted(self.failures, "failure", "failures")
         );
         let level = figures::level(self.level);
-        match &self.decile {
+        let mut words = match &self.decile {
             Some(decile) => format!(
                 "Of {sample}, 10 in 100 are estimated to have failed by {} {} ({level} limits {}).",
                 decile.value_text(),
@@ -116,7 +116,14 @@ impl SurvivalChart {
                 figures::age(self.longest),
                 self.scale.unit
             ),
+        };
+        if self.points.iter().all(|point| point.lower.is_none()) {
+            words.push_str(
+                " Some failures were found at checks, so the curve is an estimate from intervals, \
+                 which has no limits of its own.",
+            );
         }
+        words
     }
 
     /// Pieces under observation at an age: those of the next point at or after it. `None` where the

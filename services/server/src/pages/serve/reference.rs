@@ -15,5 +15,8 @@ async fn to_reference() -> HttpResponse {
 pub fn routes(config: &mut ServiceConfig) {
     config
         .service(web::resource("/reference").route(web::get().to(to_reference)))
-        .service(SwaggerUi::new("/reference/{_:.*}").config(Config::from("/openapi.json")));
+        .service(
+            SwaggerUi::new("/reference/{_:.*}")
+                .config(Config::from("/openapi.json").use_base_layout()),
+        );
 }
