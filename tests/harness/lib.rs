@@ -12,6 +12,7 @@
 )]
 
 pub mod bench;
+pub mod conformance;
 pub mod database;
 pub mod records;
 pub mod reply;

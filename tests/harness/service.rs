@@ -18,7 +18,7 @@ use wearbook::worker;
 use wearbook_domain::ids::AccountId;
 use wearbook_domain::vocabulary::Scope;
 
-use crate::{Reply, TestDatabase};
+use crate::{Reply, TestDatabase, conformance};
 
 /// Connections of the service's handlers: fewer than the requests that some tests send at once.
 const CONNECTIONS: usize = 5;
@@ -69,12 +69,18 @@ impl Service {
         self.client.request(method, format!("{}{path}", self.base))
     }
 
-    /// Sends a request and reads the answer to its end.
+    /// Sends a request and reads the answer to its end. Every answer is held against the description of the API.
     ///
     /// # Panics
-    /// If the service does not answer.
+    /// If the service does not answer, or not as it describes.
     pub async fn send(&self, request: RequestBuilder) -> Reply {
-        let response = request.send().await.expect("the service answers");
+        let request = request.build().expect("a request that can be sent");
+        let method = request.method().clone();
+        let response = self
+            .client
+            .execute(request)
+            .await
+            .expect("the service answers");
         let path = response.url().path().to_owned();
         let status = response.status().as_u16();
         let headers = response.headers().clone();
@@ -83,6 +89,7 @@ impl Service {
             .await
             .expect("the answer arrives whole")
             .to_vec();
+        conformance::check(&method, &path, status, &bytes);
         Reply {
             status,
             headers,

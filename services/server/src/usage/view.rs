@@ -11,7 +11,7 @@ use wearbook_domain::vocabulary::DurationBasis;
 
 /// One flight, or a counted batch of flights.
 #[derive(Debug, Serialize, ToSchema)]
-#[schema(as = Flights)]
+#[schema(as = FlightsRecord)]
 pub struct FlightsView {
     /// Id.
     pub id: FlightsId,

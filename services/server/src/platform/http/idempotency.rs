@@ -26,7 +26,12 @@ impl IdempotencyKey {
             return Ok(None);
         };
         match value.to_str() {
-            Ok(text) if (1..=200).contains(&text.len()) => Ok(Some(Self(text.to_owned()))),
+            Ok(text)
+                if (1..=200).contains(&text.len())
+                    && text.bytes().all(|byte| byte.is_ascii_graphic()) =>
+            {
+                Ok(Some(Self(text.to_owned())))
+            }
             _ => Err(Problem::new(
                 ProblemCode::InvalidParameter,
                 "Idempotency-Key: 1 to 200 visible ASCII characters, for example a UUID",
