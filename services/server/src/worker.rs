@@ -76,7 +76,7 @@ async fn run(pool: &Pool, stop: &AtomicBool) {
 pub async fn settle(pool: &Pool) -> Result<(), Problem> {
     loop {
         while step(pool).await? {}
-        if queue::waiting(&mut *pool.get().await?).await? == 0 {
+        if !queue::is_busy(&mut *pool.get().await?).await? {
             return Ok(());
         }
         tokio::time::sleep(IDLE / 5).await;

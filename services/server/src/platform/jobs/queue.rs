@@ -113,18 +113,6 @@ pub async fn fail(
     Ok(())
 }
 
-/// How many jobs wait or run.
-///
-/// # Errors
-/// When the database is away.
-pub async fn waiting(connection: &mut Connection) -> Result<i64, Problem> {
-    Ok(dsl::jobs
-        .filter(dsl::state.ne("dead"))
-        .count()
-        .get_result(connection)
-        .await?)
-}
-
 /// Whether anything that was recorded is not worked in yet.
 ///
 /// # Errors
