@@ -2,6 +2,7 @@
 
 use std::net::{Ipv4Addr, SocketAddr};
 use std::thread::{self, JoinHandle};
+use std::time::Duration;
 
 use actix_web::HttpServer;
 use actix_web::dev::ServerHandle;
@@ -22,6 +23,10 @@ use crate::{Reply, TestDatabase, conformance};
 
 /// Connections of the service's handlers: fewer than the requests that some tests send at once.
 const CONNECTIONS: usize = 5;
+
+/// How long a request waits for one of them. Far longer than in use, so that on a machine with much else to do a test
+/// of what wins and what loses does not meet a request that was told to come back.
+const PATIENCE: Duration = Duration::from_secs(120);
 
 /// The service on a port of its own, stopped with this value. No worker runs beside it: [`Service::settle`] does the
 /// worker's part when the test wants it.
@@ -216,7 +221,7 @@ impl Service {
 }
 
 async fn serve(url: &str, ready: oneshot::Sender<(SocketAddr, ServerHandle)>) {
-    let pool = Pool::new(url, CONNECTIONS).expect("the service's pool");
+    let pool = Pool::with_patience(url, CONNECTIONS, PATIENCE).expect("the service's pool");
     let shared = Shared::load(pool).await.expect("the instance's own row");
     let server = HttpServer::new(move || application(&shared))
         .workers(2)

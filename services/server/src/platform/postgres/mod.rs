@@ -16,7 +16,7 @@ use std::time::Duration;
 /// One connection to PostgreSQL, as every store function takes it. The caller owns the transaction.
 pub type Connection = AsyncPgConnection;
 
-/// How long a request waits for a free connection before it is told to come back.
+/// How long a request waits for a free connection before it is told to come back, unless the pool was told otherwise.
 const WAIT_FOR_CONNECTION: Duration = Duration::from_secs(2);
 
 /// A bounded set of connections, shared by requests and the worker.
@@ -36,13 +36,21 @@ impl Pool {
     /// # Errors
     /// When the pool's settings contradict each other.
     pub fn new(url: &str, connections: usize) -> Result<Self, PoolError> {
+        Self::with_patience(url, connections, WAIT_FOR_CONNECTION)
+    }
+
+    /// As [`Pool::new`], with the time that a request waits for a free connection.
+    ///
+    /// # Errors
+    /// When the pool's settings contradict each other.
+    pub fn with_patience(url: &str, connections: usize, wait: Duration) -> Result<Self, PoolError> {
         let manager = AsyncDieselConnectionManager::<AsyncPgConnection>::new_with_config(
             url,
             ManagerConfig::default(),
         );
         let inner = DeadPool::builder(manager)
             .max_size(connections)
-            .wait_timeout(Some(WAIT_FOR_CONNECTION))
+            .wait_timeout(Some(wait))
             .create_timeout(Some(Duration::from_secs(5)))
             .runtime(deadpool::Runtime::Tokio1)
             .build()
