@@ -46,7 +46,7 @@ impl Service {
     /// # Panics
     /// If it does not start: the test cannot go on.
     pub async fn start(database: &TestDatabase) -> Self {
-        let pool = Pool::new(&database.url, 3).expect("the test's pool");
+        let pool = Pool::with_patience(&database.url, 3, PATIENCE).expect("the test's pool");
         synchronise(&pool)
             .await
             .expect("the catalogue enters an empty database");
