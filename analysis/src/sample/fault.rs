@@ -40,6 +40,10 @@ impl fmt::Display for SampleError {
     }
 }
 
+/// Usages that are told apart from 0 and from never. Inside, no sum or square of usages leaves the range of numbers;
+/// outside, the unit is wrong.
+const USAGES: std::ops::RangeInclusive<f64> = 1e-100..=1e100;
+
 /// Adds every fault of one row.
 pub(super) fn check(row: usize, observation: &Observation, faults: &mut Vec<ObservationFault>) {
     let Observation {
@@ -60,6 +64,16 @@ pub(super) fn check(row: usize, observation: &Observation, faults: &mut Vec<Obse
             lower,
         ));
         return;
+    }
+    for (field, usage) in [("entry", entry), ("lower", lower), ("upper", upper)] {
+        if usage > 0.0 && usage.is_finite() && !USAGES.contains(&usage) {
+            faults.push(fault(
+                row,
+                field,
+                "must be 0 or lie between 1e-100 and 1e100",
+                usage,
+            ));
+        }
     }
     if upper.is_nan() || upper < lower {
         faults.push(fault(

@@ -255,6 +255,8 @@ fn every_faulty_field_is_named_with_its_row_rule_and_value() {
         Observation::exact(5.0).times(0),
         Observation::exact(5.0).entered_at(5.0),
         Observation::right_censored(f64::INFINITY),
+        Observation::exact(1e-101),
+        Observation::right_censored(1e101),
     ];
     let error = Sample::new(lives).expect_err("faults");
     let found: Vec<(usize, &str)> = error
@@ -271,7 +273,10 @@ fn every_faulty_field_is_named_with_its_row_rule_and_value() {
             (4, "lower"),
             (5, "count"),
             (6, "upper"),
-            (7, "lower")
+            (7, "lower"),
+            (8, "lower"),
+            (8, "upper"),
+            (9, "lower")
         ]
     );
     assert!(
