@@ -5,8 +5,10 @@
     reason = "a test that panics has done its work"
 )]
 
+mod comparisons;
 mod curves;
 mod decisions;
 mod golden;
+mod incidence;
 mod maximum_likelihood;
 mod reports;
