@@ -46,9 +46,9 @@ pub struct IncidencePoint {
     pub variance: f64,
     /// Variance as a counting process, with ties corrected per cause (Gray 1988, Annals of Statistics 16).
     pub variance_counting: f64,
-    /// Lower limit; none where the incidence is 1.
+    /// Lower limit; none where the incidence is 1, and for a cause first seen after the survival curve reached 0.
     pub lower: Option<f64>,
-    /// Upper limit; none where the incidence is 1.
+    /// Upper limit; none as the lower one.
     pub upper: Option<f64>,
 }
 
@@ -274,7 +274,12 @@ impl Running {
     fn bound(&mut self, all: &All, z: f64, kind: LimitKind) {
         let others = all.incidence.total() - self.incidence.total();
         let rest = all.survival + others.max(0.0);
-        if let Some(point) = self.curve.points.last_mut().filter(|_| rest > 0.0) {
+        if let Some(point) = self
+            .curve
+            .points
+            .last_mut()
+            .filter(|point| rest > 0.0 && point.incidence > 0.0)
+        {
             let (lower, upper) = limits(point.incidence, rest, point.variance.sqrt(), z, kind);
             point.lower = Some(lower.clamp(0.0, 1.0));
             point.upper = Some(upper.clamp(0.0, 1.0));

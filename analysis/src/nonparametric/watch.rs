@@ -18,7 +18,7 @@ impl Watch {
         for row in sample.observations() {
             exits.push((row.lower, row.count));
             match entries.last_mut() {
-                Some(last) if last.0 >= row.entry && last.0 <= row.entry => last.1 += row.count,
+                Some(last) if last.0 == row.entry => last.1 += row.count,
                 _ => entries.push((row.entry, row.count)),
             }
         }

@@ -9,6 +9,8 @@ mod comparisons;
 mod curves;
 mod decisions;
 mod golden;
+mod goodness;
 mod incidence;
 mod maximum_likelihood;
+mod ranks;
 mod reports;
