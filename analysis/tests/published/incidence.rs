@@ -266,3 +266,18 @@ fn the_tied_variance_of_the_cumulative_hazard_is_its_closed_form() {
     assert!((steps[0].variance - 0.125).abs() < 1e-15);
     assert!((steps[0].variance_tied - 1.0 / 12.0).abs() < 1e-15);
 }
+
+#[test]
+fn readings_of_a_curve_stay_numbers_at_the_ends_of_the_range() {
+    let far = [1.7e308, 1.6e308, 1.75e308, 1.76e308].map(Observation::exact);
+    let curve = kaplan_meier(&Sample::new(far).expect("valid"), Limits::default());
+    let curve = curve.expect("a curve");
+    assert_eq!(curve.median().value, Some(0.5 * 1.7e308 + 0.5 * 1.75e308));
+    for horizon in [f64::NAN, f64::INFINITY, -1.0] {
+        assert_eq!(curve.restricted_mean(horizon), None);
+    }
+    assert_eq!(curve.survival_at(f64::NAN), None);
+    // Squares of such usages are no numbers.
+    assert_eq!(curve.restricted_mean(1.75e308), None);
+    assert!(curve.restricted_mean(1.0).is_some());
+}
