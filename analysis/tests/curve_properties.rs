@@ -230,6 +230,10 @@ proptest! {
                 prop_assert!(near(got.groups[i].expected, expected, 1e-10));
                 prop_assert!(near(got.covariance[i][i], variance, 1e-10));
             }
+            if size == 2 {
+                let gap = got.groups[0].observed - got.groups[0].expected;
+                prop_assert!(near(got.chi_square, gap * gap / got.covariance[0][0], 1e-9));
+            }
             let parts = |read: fn(&LogRank, usize) -> f64| (0..size).map(|i| read(&got, i)).sum::<f64>();
             prop_assert!(near(parts(|g, i| g.groups[i].observed), parts(|g, i| g.groups[i].expected), 1e-10));
             prop_assert!((0.0..=1.0).contains(&got.p_value) && got.chi_square >= 0.0);

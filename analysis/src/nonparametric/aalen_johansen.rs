@@ -280,7 +280,8 @@ impl Running {
             .last_mut()
             .filter(|point| rest > 0.0 && point.incidence > 0.0)
         {
-            let (lower, upper) = limits(point.incidence, rest, point.variance.sqrt(), z, kind);
+            let (lower, upper) =
+                incidence_limits(point.incidence, rest, point.variance.sqrt(), z, kind);
             point.lower = Some(lower.clamp(0.0, 1.0));
             point.upper = Some(upper.clamp(0.0, 1.0));
         }
@@ -291,8 +292,14 @@ impl Running {
     }
 }
 
-/// Limits of an incidence whose complement is `rest > 0`.
-fn limits(incidence: f64, rest: f64, error: f64, z: f64, kind: LimitKind) -> (f64, f64) {
+/// Limits of an incidence above 0 whose complement is `rest > 0`.
+pub(super) fn incidence_limits(
+    incidence: f64,
+    rest: f64,
+    error: f64,
+    z: f64,
+    kind: LimitKind,
+) -> (f64, f64) {
     // Through the cumulative hazard, which keeps the digits of a small incidence.
     let hazard = if incidence < 0.5 {
         -(-incidence).ln_1p()

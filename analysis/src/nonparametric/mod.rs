@@ -1,6 +1,7 @@
 //! Estimates that assume no family.
 
 mod aalen_johansen;
+mod band;
 mod causes;
 mod conditional;
 mod gray;
@@ -16,6 +17,7 @@ mod watch;
 mod weights;
 
 pub use aalen_johansen::{CauseIncidence, Incidence, IncidencePoint, aalen_johansen};
+pub use band::{BandPoint, SimultaneousBand};
 pub use conditional::{ConditionalCurve, conditional_survival};
 pub use gray::{GrayTest, gray_test, gray_test_stratified};
 pub use kaplan_meier::{CurvePoint, QuantileEstimate, RestrictedMean, SurvivalCurve, kaplan_meier};
@@ -104,6 +106,20 @@ pub enum EstimateError {
     Usage {
         /// The usage asked for.
         value: f64,
+    },
+    /// A level for which no band is known.
+    #[error("a simultaneous band needs a level of at least 0.8 and below 1, not {value}")]
+    BandLevel {
+        /// The level asked for.
+        value: f64,
+    },
+    /// A stretch in which the curve does not move.
+    #[error("between usages {from} and {to} the curve has no point with survival between 0 and 1")]
+    NothingInStretch {
+        /// First usage asked for.
+        from: f64,
+        /// Last usage asked for.
+        to: f64,
     },
     /// Nobody was watched beyond a usage.
     #[error("nobody was watched beyond usage {beyond}; ask for an earlier one")]

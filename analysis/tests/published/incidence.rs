@@ -1,6 +1,8 @@
 //! Cumulative incidence against published data sets.
 
 use crate::golden::{Agreement, cases, sample};
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
 use wearbook_analysis::nonparametric::{
     EstimateError, LimitKind, Limits, aalen_johansen, conditional_survival, gray_test,
@@ -280,4 +282,111 @@ fn readings_of_a_curve_stay_numbers_at_the_ends_of_the_range() {
     // Squares of such usages are no numbers.
     assert_eq!(curve.restricted_mean(1.75e308), None);
     assert!(curve.restricted_mean(1.0).is_some());
+}
+
+#[test]
+fn a_simultaneous_band_holds_the_whole_curve() {
+    let mut random = ChaCha8Rng::seed_from_u64(3);
+    let rounds = 1_500;
+    let (mut held, mut pointwise) = (0, 0);
+    for _ in 0..rounds {
+        let lives = (0..100).map(|_| {
+            let mut draw = || -(1.0 - random.random::<f64>()).ln();
+            let (life, stop) = (draw(), 3.0 * draw());
+            if life <= stop {
+                Observation::exact(life)
+            } else {
+                Observation::right_censored(stop)
+            }
+        });
+        let sample = Sample::new(lives.collect::<Vec<_>>()).expect("valid");
+        let curve = kaplan_meier(&sample, Limits::default()).expect("a curve");
+        let band = curve
+            .simultaneous_band(0.1, 1.5, 0.95, LimitKind::LogLog)
+            .expect("a band");
+        // The truth falls on, so it is tried at both ends of every step.
+        let ends = band.points.iter().skip(1).map(|point| point.time);
+        let holds = band.points.iter().zip(ends).all(|(point, end)| {
+            let inside = |t: f64| point.lower <= (-t).exp() && (-t).exp() <= point.upper;
+            inside(point.time) && inside(end)
+        });
+        held += u32::from(holds);
+        let within = curve
+            .points
+            .iter()
+            .filter(|p| (0.1..=1.5).contains(&p.time));
+        pointwise += u32::from(within.clone().all(|point| {
+            let truth = (-point.time).exp();
+            point.lower.is_none_or(|l| l <= truth) && point.upper.is_none_or(|u| truth <= u)
+        }));
+    }
+    let share = |count: u32| f64::from(count) / f64::from(rounds);
+    assert!((0.93..0.985).contains(&share(held)), "{}", share(held));
+    assert!(share(pointwise) < 0.9, "{}", share(pointwise));
+}
+
+#[test]
+fn bands_that_do_not_exist_are_errors() {
+    let curve = kaplan_meier(&sample("diesel-fans"), Limits::default()).expect("a curve");
+    let band = |from, to, level| curve.simultaneous_band(from, to, level, LimitKind::Plain);
+    assert!(band(0.0, 1e9, 0.95).is_ok());
+    assert_eq!(
+        band(0.0, 400.0, 0.95),
+        Err(EstimateError::NothingInStretch {
+            from: 0.0,
+            to: 400.0
+        })
+    );
+    for level in [0.5, 1.0, f64::NAN] {
+        assert!(matches!(
+            band(0.0, 1e9, level),
+            Err(EstimateError::BandLevel { .. })
+        ));
+    }
+    let (narrow, wide) = (band(0.0, 1e9, 0.8), band(0.0, 1e9, 0.99));
+    let (narrow, wide) = (narrow.expect("a band"), wide.expect("a band"));
+    assert!(narrow.critical < wide.critical);
+    for (inner, outer) in narrow.points.iter().zip(&wide.points) {
+        assert!(outer.lower <= inner.lower && inner.upper <= outer.upper);
+        assert!(inner.lower <= inner.survival && inner.survival <= inner.upper);
+    }
+}
+
+#[test]
+fn grays_test_gives_the_stated_share_of_false_alarms() {
+    let mut random = ChaCha8Rng::seed_from_u64(11);
+    let (rounds, level) = (1_000, 0.05);
+    for rho in [0.0, 1.0] {
+        let mut alarms = 0;
+        for _ in 0..rounds {
+            let mut group = |hazard: f64| {
+                let lives = (0..40).map(|_| {
+                    let mut draw = || -(1.0 - random.random::<f64>()).ln();
+                    // Usage to the tenth, for ties.
+                    let (wear, other, stop) = (draw() / hazard, 2.0 * draw(), 4.0 * draw());
+                    let at = (10.0 * wear.min(other).min(stop)).ceil() / 10.0;
+                    if stop < wear.min(other) {
+                        Observation::right_censored(at)
+                    } else if wear < other {
+                        Observation::exact(at).with_cause("wear")
+                    } else {
+                        Observation::exact(at)
+                    }
+                });
+                Sample::new(lives.collect::<Vec<_>>()).expect("valid")
+            };
+            // Strata differ, groups within them do not.
+            let strata: Vec<Vec<Sample>> = [0.5, 2.0]
+                .iter()
+                .map(|hazard| (0..3).map(|_| group(*hazard)).collect())
+                .collect();
+            let borrowed: Vec<Vec<&Sample>> = strata.iter().map(|s| s.iter().collect()).collect();
+            let test = gray_test_stratified(&borrowed, Some("wear"), rho).expect("a test");
+            assert_eq!(test.freedom, 2);
+            alarms += u32::from(test.p_value < level);
+        }
+        let share = f64::from(alarms) / f64::from(rounds);
+        // Four standard errors.
+        assert!((share - level).abs() < 0.028, "rho {rho}: {share}");
+    }
 }

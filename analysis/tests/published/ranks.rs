@@ -153,12 +153,18 @@ fn ranks_that_do_not_exist_are_errors() {
         beta_binomial_bounds(&of(&[fan]), 1.0),
         Err(RankError::Level { .. })
     ));
-    // Neighbouring numbers at the end of the range: a shape beyond it is not made up.
-    let far = of(&[Observation::exact(1e-308), Observation::exact(1e308)]);
-    match line(&far) {
-        Ok(line) => assert!(line.parameters.iter().all(|value| value.is_finite())),
-        Err(error) => assert!(matches!(error, RankError::OutOfRange { .. })),
-    }
+    // Two early failures of very many lives: the usage by which 63 % fail is no number.
+    let far = of(&[
+        Observation::exact(1.0),
+        Observation::exact(1e300),
+        Observation::right_censored(1e300).times(1_000_000_000_000),
+    ]);
+    assert_eq!(
+        line(&far).unwrap_err(),
+        RankError::OutOfRange {
+            family: Family::Weibull
+        }
+    );
 }
 
 #[test]
