@@ -143,7 +143,7 @@ impl All {
     fn pass(&mut self, moment: &Moment) {
         let (n, d) = (moment.at_risk as f64, moment.failed as f64);
         self.incidence.add(self.survival * d / n);
-        self.survival *= 1.0 - d / n;
+        self.survival *= (n - d) / n;
     }
 
     fn settle(&mut self, moment: &Moment) {

@@ -79,7 +79,8 @@ pub fn kaplan_meier(sample: &Sample, limits: Limits) -> Result<SurvivalCurve, Es
         .iter()
         .map(|moment| {
             let (n, d) = (moment.at_risk as f64, moment.failed as f64);
-            survival *= 1.0 - d / n;
+            // Whole numbers first: a last survivor among many keeps its digits.
+            survival *= (n - d) / n;
             if moment.failed > 0 && moment.failed < moment.at_risk {
                 relative.add(d / (n * (n - d)));
             }

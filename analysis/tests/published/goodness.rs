@@ -315,3 +315,16 @@ fn the_report_measures_what_the_functions_measure() {
     );
     assert_eq!(got.plot.len(), 23);
 }
+
+#[test]
+fn critical_correlations_of_the_normal_are_the_published_ones() {
+    // Filliben 1975, Technometrics 17, table 1 (from memory): 5 % points, three digits.
+    let mut random = ChaCha8Rng::seed_from_u64(5);
+    for (lives, critical) in [(10, 0.917), (20, 0.950), (50, 0.977)] {
+        let sample = draw(&mut random, Family::Lognormal, lives);
+        let exact = Positions::Exact;
+        let test = plot_correlation_test(&sample, Family::Lognormal, exact, 0.05, 8_000, 2);
+        let got = test.expect("a test").critical;
+        assert!((got - critical).abs() < 0.003, "{lives}: {got}");
+    }
+}
