@@ -5,7 +5,7 @@ use rand_chacha::ChaCha8Rng;
 
 use super::GoodnessError;
 use crate::families::Family;
-use crate::ranks::{Positions, RankError, RankedFailures, adjusted_ranks, correlation};
+use crate::ranks::{Positions, RankError, RankedFailures, adjusted_ranks, correlation, line_of};
 use crate::sample::Sample;
 
 /// The most failures ranked one by one.
@@ -48,12 +48,14 @@ impl PlotCorrelation {
 /// Technometrics 17).
 ///
 /// # Errors
-/// For samples without ranks, fewer than three different usages at failure, or too many failures.
+/// For samples without ranks, a family that no paper makes straight, fewer than three different usages at failure, or too many failures.
 pub fn plot_correlation(
     sample: &Sample,
     family: Family,
     positions: Positions,
 ) -> Result<f64, GoodnessError> {
+    // A free form would be fitted to the very points that should tell it.
+    line_of(family)?;
     let ranked = ranked(sample, MOST)?;
     let marks = marks(&ranked, sample.lives(), family, positions);
     let usages = ranked

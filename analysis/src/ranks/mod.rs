@@ -11,6 +11,7 @@ mod regression;
 pub use adjusted::{RankedFailures, adjusted_ranks};
 pub use bounds::{RankBounds, beta_binomial_bounds};
 pub use paper::paper;
+pub(crate) use paper::{Line, line_of};
 pub use position::{Positions, benard, median_rank, rank_quantile};
 pub(crate) use regression::correlation;
 pub use regression::{Direction, RankFit, rank_regression};
@@ -55,6 +56,15 @@ pub enum RankError {
     Level {
         /// The level asked for.
         value: f64,
+    },
+    /// No fixed scale makes the family a straight line.
+    #[error(
+        "the {} model has a free form, so no paper makes it a straight line; fit it by maximum likelihood instead",
+        family.code()
+    )]
+    NoPaper {
+        /// The family asked for.
+        family: Family,
     },
     /// Numbers left the range of floating point.
     #[error("the {} line leaves the range of numbers on these data", family.code())]

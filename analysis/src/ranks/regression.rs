@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Positions, RankError, adjusted_ranks, paper};
+use super::{Line, Positions, RankError, adjusted_ranks, line_of, paper};
 use crate::families::Family;
 use crate::sample::Sample;
 use crate::summation::Sum;
@@ -60,14 +60,15 @@ const MOST: u64 = 100_000;
 /// cumulative hazard; all others are free lines over the logarithm of usage.
 ///
 /// # Errors
-/// As [`adjusted_ranks`]; for failures at one usage only, too many failures, or a parameter out of the range of
-/// numbers.
+/// As [`adjusted_ranks`]; for a family that no paper makes straight, failures at one usage only, too many failures, or
+/// a parameter out of the range of numbers.
 pub fn rank_regression(
     sample: &Sample,
     family: Family,
     positions: Positions,
     direction: Direction,
 ) -> Result<RankFit, RankError> {
+    let kind = line_of(family)?;
     let ranked = adjusted_ranks(sample)?;
     let failures = sample.failures();
     if failures > MOST {
@@ -93,18 +94,22 @@ pub fn rank_regression(
         })
         .collect();
     let out_of_range = RankError::OutOfRange { family };
-    let parameters = match family {
-        Family::Exponential => vec![longest * slope_through_origin(&points, direction)],
-        _ => {
-            let (location, spread) = line(&points, direction).ok_or(out_of_range.clone())?;
-            let location = location + longest.ln();
-            match family {
-                Family::Lognormal => vec![location, spread],
-                _ => vec![location.exp(), 1.0 / spread],
-            }
+    let free_line = || {
+        let (location, spread) = line(&points, direction).ok_or(out_of_range.clone())?;
+        Ok((location + longest.ln(), spread))
+    };
+    let parameters = match kind {
+        Line::ThroughOrigin => vec![longest * slope_through_origin(&points, direction)],
+        Line::LocationSpread => {
+            let (location, spread) = free_line()?;
+            vec![location, spread]
+        }
+        Line::ScaleShape => {
+            let (location, spread) = free_line()?;
+            vec![location.exp(), 1.0 / spread]
         }
     };
-    let usable = |value: &f64| value.is_finite() && (family == Family::Lognormal || *value > 0.0);
+    let usable = |value: &f64| value.is_finite() && (kind == Line::LocationSpread || *value > 0.0);
     let correlation = correlation(&points).ok_or(out_of_range.clone())?;
     if !parameters.iter().all(usable) {
         return Err(out_of_range);
