@@ -7,6 +7,7 @@ pub mod intervals;
 pub mod nonparametric;
 pub mod observation;
 pub mod plot;
+pub mod ranks;
 pub mod replacement;
 pub mod report;
 pub mod sample;

@@ -3,9 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use crate::families::Family;
-use crate::observation::Ending;
+use crate::ranks::{Positions, RankedFailures, adjusted_ranks};
 use crate::sample::Sample;
-use crate::special::beta::beta_quantile;
 
 /// One failure on a probability plot.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -24,57 +23,20 @@ pub struct PlotPoint {
     pub y: f64,
 }
 
-/// Ranks adjusted for censoring, one per failure in order: a failure adds
-/// `(n + 1 - rank before) / (1 + lives still watched)` (Johnson 1964). Failures come before censorings at ties.
+/// The most points of a plot; more show no more.
+pub const MOST_POINTS: u64 = 5_000;
+
+/// Points of a probability plot for a family over the logarithm of usage; the exponential there has slope 1. Of more
+/// failures than [`MOST_POINTS`] an even choice of that many is shown, first and last included.
 ///
-/// Empty unless all failures are exact and all lives were watched from new, and for more than 5 000 failures.
-#[must_use]
-pub fn adjusted_ranks(sample: &Sample) -> Vec<(f64, f64)> {
-    /// A plot of more points shows no more.
-    const MOST: u64 = 5_000;
-    if sample.exact_failures() != sample.failures()
-        || sample.delayed_entry() > 0
-        || sample.failures() > MOST
-    {
-        return Vec::new();
-    }
-    let n = sample.lives() as f64;
-    let mut left = n;
-    let mut rank = 0.0;
-    let mut ranks = Vec::new();
-    for row in sample.observations() {
-        if row.ending() == Ending::Exact {
-            for _ in 0..row.count {
-                rank += (n + 1.0 - rank) / (1.0 + left);
-                left -= 1.0;
-                ranks.push((row.lower, rank));
-            }
-        } else {
-            left -= row.count as f64;
-        }
-    }
-    ranks
-}
-
-/// Share at rank `rank` of `lives`, by the median of its beta distribution (Johnson 1951).
-#[must_use]
-pub fn median_rank(rank: f64, lives: u64) -> f64 {
-    rank_quantile(rank, lives, 0.5)
-}
-
-/// The same at another probability: limits of the share at a rank.
-#[must_use]
-pub fn rank_quantile(rank: f64, lives: u64, probability: f64) -> f64 {
-    beta_quantile(probability, rank, lives as f64 + 1.0 - rank)
-}
-
-/// Points of a probability plot for a family; empty where [`adjusted_ranks`] is.
+/// Empty where [`adjusted_ranks`] is an error.
 #[must_use]
 pub fn probability_plot(sample: &Sample, family: Family) -> Vec<PlotPoint> {
-    adjusted_ranks(sample)
+    let ranked = adjusted_ranks(sample).unwrap_or_default();
+    chosen(&ranked, sample.failures())
         .into_iter()
         .map(|(time, rank)| {
-            let failed = median_rank(rank, sample.lives());
+            let failed = Positions::Exact.share(rank, sample.lives());
             PlotPoint {
                 time,
                 adjusted_rank: rank,
@@ -82,6 +44,34 @@ pub fn probability_plot(sample: &Sample, family: Family) -> Vec<PlotPoint> {
                 x: time.ln(),
                 y: family.standard_quantile(-(-failed).ln_1p()),
             }
+        })
+        .collect()
+}
+
+/// Usage and rank of every failure, or of an even choice of them.
+fn chosen(ranked: &[RankedFailures], failures: u64) -> Vec<(f64, f64)> {
+    if failures <= MOST_POINTS {
+        let all = ranked
+            .iter()
+            .flat_map(|group| group.ranks().map(|rank| (group.time, rank)));
+        return all.collect();
+    }
+    let mut groups = ranked.iter();
+    let mut group = groups.next();
+    let mut before = 0;
+    let last = u128::from(MOST_POINTS - 1);
+    (0..=last)
+        .filter_map(|place| {
+            let wanted = u64::try_from(place * u128::from(failures - 1) / last).ok()?;
+            while let Some(passed) = group.filter(|group| before + group.count <= wanted) {
+                before += passed.count;
+                group = groups.next();
+            }
+            let group = group?;
+            Some((
+                group.time,
+                group.first + group.step * (wanted - before) as f64,
+            ))
         })
         .collect()
 }

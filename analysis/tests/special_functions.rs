@@ -98,3 +98,37 @@ fn a_root_is_found_to_the_last_bits_or_not_at_all() {
     assert_eq!(root(|_| f64::NAN, 0.0, 1.0), None);
     assert_eq!(root(|x| x, 0.0, 1.0), Some(0.0));
 }
+
+#[test]
+fn beta_quantiles_keep_their_digits_where_their_forms_meet() {
+    // Just below and above each switch the quantile moves as smoothly as its parameters.
+    let below = |x: f64| x * (1.0 - 1e-9);
+    for p in [0.05, 0.5, 0.95] {
+        for b in [5_000.0, 20_000.0, 1e6] {
+            near(
+                beta_quantile(p, below(5_000.0), b),
+                beta_quantile(p, 5_000.0, b),
+                3e-9,
+            );
+        }
+        for (a, b) in [(1.0, 1e5), (7.5, 1.5e5), (300.0, 6e6), (4_000.0, 8e7)] {
+            near(beta_quantile(p, a, below(b)), beta_quantile(p, a, b), 2e-8);
+            near(
+                1.0 - beta_quantile(1.0 - p, b, a),
+                beta_quantile(p, a, b),
+                1e-7,
+            );
+        }
+    }
+    // Closed form of the end, far beyond what a power of the parameters keeps.
+    let n = 9e15;
+    near(beta_quantile(0.5, 1.0, n), 2.0_f64.ln() / n, 1e-12);
+    // The middle of many is one half, a limit there is a normal distance away.
+    near(beta_quantile(0.5, 4.5e15, 4.5e15), 0.5, 1e-15);
+    let wide = beta_quantile(0.95, 5e9, 5e9) - 0.5;
+    near(
+        wide,
+        normal::quantile(0.95) * 0.5 / 1e5_f64.powi(2).sqrt(),
+        1e-4,
+    );
+}

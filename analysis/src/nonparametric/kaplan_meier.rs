@@ -79,7 +79,8 @@ pub fn kaplan_meier(sample: &Sample, limits: Limits) -> Result<SurvivalCurve, Es
         .iter()
         .map(|moment| {
             let (n, d) = (moment.at_risk as f64, moment.failed as f64);
-            survival *= 1.0 - d / n;
+            // Whole numbers first: a last survivor among many keeps its digits.
+            survival *= (n - d) / n;
             if moment.failed > 0 && moment.failed < moment.at_risk {
                 relative.add(d / (n * (n - d)));
             }
@@ -151,7 +152,7 @@ impl SurvivalCurve {
     #[must_use]
     pub fn survival_at(&self, usage: f64) -> Option<f64> {
         let last = self.points.last()?;
-        if usage > last.time && last.survival > 0.0 {
+        if usage.is_nan() || (usage > last.time && last.survival > 0.0) {
             return None;
         }
         let passed = self.points.partition_point(|point| point.time <= usage);
@@ -186,7 +187,8 @@ impl SurvivalCurve {
             return Some(time);
         }
         let next = reached.find(|(_, value)| *value < level - slack);
-        Some(next.map_or(time, |(next, _)| 0.5 * (time + next)))
+        // Halved first, so that the largest usages do not overflow.
+        Some(next.map_or(time, |(next, _)| 0.5 * time + 0.5 * next))
     }
 
     /// Usage by which half have failed.
@@ -195,9 +197,13 @@ impl SurvivalCurve {
         self.quantile(0.5)
     }
 
-    /// Mean usage up to `horizon`; none where the curve does not reach it or its error is undefined.
+    /// Mean usage up to `horizon`; none where the curve does not reach it, for a horizon that is negative or not finite,
+    /// and where the error leaves the range of numbers.
     #[must_use]
     pub fn restricted_mean(&self, horizon: f64) -> Option<RestrictedMean> {
+        if !(horizon.is_finite() && horizon >= 0.0) {
+            return None;
+        }
         self.survival_at(horizon)?;
         let mut steps: Vec<(f64, f64)> = vec![(0.0, 1.0)];
         let reached = || self.points.iter().take_while(|point| point.time <= horizon);
@@ -218,10 +224,11 @@ impl SurvivalCurve {
                 variance.add(left * left * d / (n * (n - d)));
             }
         }
-        Some(RestrictedMean {
+        let std_error = variance.total().sqrt();
+        std_error.is_finite().then_some(RestrictedMean {
             horizon,
             value,
-            std_error: variance.total().sqrt(),
+            std_error,
         })
     }
 }

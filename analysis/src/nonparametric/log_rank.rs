@@ -1,14 +1,20 @@
-//! Log-rank comparison of groups (Mantel 1966; Peto and Peto 1972).
+//! Weighted log-rank comparison of groups (Mantel 1966; Klein and Moeschberger 2003, sections 7.3 and 7.5).
 
 use super::EstimateError;
-use super::risk::{Moment, moments};
+use super::quadratic::quadratic;
+use super::risk::moments;
+use super::watch::Watch;
+use super::weights::{Weigher, Weights};
 use crate::sample::Sample;
 use crate::special::gamma::chi_square_upper;
+use crate::summation::Sum;
 
-/// Result of a log-rank test.
+/// Result of a weighted log-rank test.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LogRank {
-    /// Observed and expected failures, in the order of the groups given.
+    /// Weights used.
+    pub weights: Weights,
+    /// Weighted observed and expected failures, in the order of the groups given.
     pub groups: Vec<LogRankGroup>,
     /// Covariance of observed minus expected, hypergeometric.
     pub covariance: Vec<Vec<f64>>,
@@ -25,9 +31,9 @@ pub struct LogRank {
 /// One group's totals.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct LogRankGroup {
-    /// Failures seen.
+    /// Failures seen, each times its weight.
     pub observed: f64,
-    /// Failures expected if the groups were alike.
+    /// Failures expected if the groups were alike, each times its weight.
     pub expected: f64,
 }
 
@@ -36,6 +42,8 @@ pub struct LogRankGroup {
 pub struct LogRankRow {
     /// Usage.
     pub time: f64,
+    /// Weight of this usage.
+    pub weight: f64,
     /// Lives at risk in each group.
     pub at_risk: Vec<u64>,
     /// Failures in each group.
@@ -44,33 +52,44 @@ pub struct LogRankRow {
     pub expected: Vec<f64>,
 }
 
-/// Compares the survival of two or more groups.
+/// Compares the survival of two or more groups by the log-rank test.
 ///
 /// # Errors
-/// For fewer than two groups, empty groups, failures not known exactly, or nothing to compare.
+/// As [`weighted_log_rank`].
 pub fn log_rank(groups: &[&Sample]) -> Result<LogRank, EstimateError> {
-    log_rank_stratified(&[groups.to_vec()])
+    weighted_log_rank(&[groups.to_vec()], Weights::LogRank)
 }
 
-/// Compares groups within strata; every stratum lists the same groups in the same order, empty ones included.
+/// Compares groups within strata by the log-rank test.
 ///
 /// # Errors
-/// As [`log_rank`].
+/// As [`weighted_log_rank`].
 pub fn log_rank_stratified(strata: &[Vec<&Sample>]) -> Result<LogRank, EstimateError> {
-    let size = strata.iter().map(Vec::len).max().unwrap_or(0);
-    if size < 2 || strata.iter().any(|groups| groups.len() != size) {
-        return Err(EstimateError::Groups { groups: size });
-    }
+    weighted_log_rank(strata, Weights::LogRank)
+}
+
+/// Compares groups within strata; every stratum lists the same groups in the same order, empty ones included. Lives
+/// may enter late. A group that was never at risk together with another takes no part.
+///
+/// # Errors
+/// For fewer than two groups, strata with different numbers of groups, failures not known exactly, a power of the
+/// weights that is negative or not finite, or no failure of any weight while two groups were at risk.
+pub fn weighted_log_rank(
+    strata: &[Vec<&Sample>],
+    weights: Weights,
+) -> Result<LogRank, EstimateError> {
+    let size = groups_in(strata)?;
+    weights.check()?;
     let mut rows = Vec::new();
-    let mut totals = vec![LogRankGroup::default(); size];
-    let mut covariance = vec![vec![0.0; size]; size];
+    let mut totals = Totals::new(size);
     for groups in strata {
-        for row in stratum_rows(groups)? {
-            add(&row, &mut totals, &mut covariance);
-            rows.push(row);
-        }
+        let own = stratum_rows(groups, weights)?;
+        own.iter().for_each(|row| totals.add(row));
+        rows.extend(own);
     }
-    let gaps: Vec<f64> = totals
+    let groups = totals.groups();
+    let covariance = totals.covariance();
+    let gaps: Vec<f64> = groups
         .iter()
         .map(|group| group.observed - group.expected)
         .collect();
@@ -79,7 +98,8 @@ pub fn log_rank_stratified(strata: &[Vec<&Sample>]) -> Result<LogRank, EstimateE
         return Err(EstimateError::NothingToCompare);
     }
     Ok(LogRank {
-        groups: totals,
+        weights,
+        groups,
         covariance,
         chi_square,
         freedom,
@@ -88,119 +108,116 @@ pub fn log_rank_stratified(strata: &[Vec<&Sample>]) -> Result<LogRank, EstimateE
     })
 }
 
-fn stratum_rows(groups: &[&Sample]) -> Result<Vec<LogRankRow>, EstimateError> {
-    let mut all: Vec<Vec<Moment>> = Vec::new();
-    for group in groups {
-        all.push(match moments(group) {
+/// How many groups every stratum lists.
+pub(super) fn groups_in(strata: &[Vec<&Sample>]) -> Result<usize, EstimateError> {
+    let size = strata.iter().map(Vec::len).min().unwrap_or(0);
+    if size < 2 {
+        return Err(EstimateError::Groups { groups: size });
+    }
+    if strata.iter().any(|groups| groups.len() != size) {
+        return Err(EstimateError::UnevenStrata);
+    }
+    Ok(size)
+}
+
+fn stratum_rows(groups: &[&Sample], weights: Weights) -> Result<Vec<LogRankRow>, EstimateError> {
+    let mut failures: Vec<(f64, usize, u64)> = Vec::new();
+    for (group, sample) in groups.iter().enumerate() {
+        let found = match moments(sample) {
             Err(EstimateError::NoLives) => Vec::new(),
             found => found?,
-        });
+        };
+        let failing = found.iter().filter(|moment| moment.failed > 0);
+        failures.extend(failing.map(|moment| (moment.time, group, moment.failed)));
     }
-    let mut times: Vec<f64> = all
-        .iter()
-        .flatten()
-        .filter(|moment| moment.failed > 0)
-        .map(|moment| moment.time)
-        .collect();
-    times.sort_by(f64::total_cmp);
-    times.dedup();
-    Ok(times
-        .into_iter()
-        .map(|time| {
-            let at_risk: Vec<u64> = groups.iter().map(|group| at_risk(group, time)).collect();
-            let observed: Vec<u64> = all.iter().map(|found| failed_at(found, time)).collect();
-            let (n, d) = (
-                at_risk.iter().sum::<u64>() as f64,
-                observed.iter().sum::<u64>() as f64,
-            );
-            let expected = at_risk.iter().map(|own| d * *own as f64 / n).collect();
-            LogRankRow {
+    failures.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    let mut watches: Vec<Watch> = groups.iter().map(|sample| Watch::new(sample)).collect();
+    let mut weigher = Weigher::new(weights);
+    Ok(failures
+        .chunk_by(|a, b| a.0 >= b.0)
+        .filter_map(|tied| {
+            let time = tied.first()?.0;
+            let mut observed = vec![0; groups.len()];
+            for (_, group, failed) in tied {
+                if let Some(cell) = observed.get_mut(*group) {
+                    *cell += failed;
+                }
+            }
+            let at_risk: Vec<u64> = watches.iter_mut().map(|watch| watch.at(time)).collect();
+            let (n, d) = (total(&at_risk), total(&observed));
+            Some(LogRankRow {
                 time,
+                weight: weigher.next(n, d),
+                expected: at_risk.iter().map(|own| d * *own as f64 / n).collect(),
                 at_risk,
                 observed,
-                expected,
-            }
+            })
         })
         .collect())
 }
 
-fn at_risk(sample: &Sample, time: f64) -> u64 {
-    sample
-        .observations()
-        .iter()
-        .filter(|row| row.entry < time && time <= row.lower)
-        .map(|row| row.count)
-        .sum()
+fn total(counts: &[u64]) -> f64 {
+    counts.iter().sum::<u64>() as f64
 }
 
-fn failed_at(moments: &[Moment], time: f64) -> u64 {
-    let place = moments.partition_point(|moment| moment.time < time);
-    match moments.get(place) {
-        Some(moment) if moment.time <= time => moment.failed,
-        _ => 0,
-    }
+/// Sums over all usages.
+struct Totals {
+    observed: Vec<Sum>,
+    expected: Vec<Sum>,
+    covariance: Vec<Vec<Sum>>,
 }
 
-fn add(row: &LogRankRow, totals: &mut [LogRankGroup], covariance: &mut [Vec<f64>]) {
-    let n = row.at_risk.iter().sum::<u64>() as f64;
-    let d = row.observed.iter().sum::<u64>() as f64;
-    for ((total, observed), expected) in totals.iter_mut().zip(&row.observed).zip(&row.expected) {
-        total.observed += *observed as f64;
-        total.expected += expected;
-    }
-    if n <= 1.0 {
-        return;
-    }
-    let factor = d * (n - d) / (n - 1.0);
-    for (i, (cells, own)) in covariance.iter_mut().zip(&row.at_risk).enumerate() {
-        let share = *own as f64 / n;
-        for (j, (cell, other)) in cells.iter_mut().zip(&row.at_risk).enumerate() {
-            let same = if i == j { 1.0 } else { 0.0 };
-            *cell += factor * share * (same - *other as f64 / n);
+impl Totals {
+    fn new(size: usize) -> Self {
+        Self {
+            observed: vec![Sum::default(); size],
+            expected: vec![Sum::default(); size],
+            covariance: vec![vec![Sum::default(); size]; size],
         }
     }
-}
 
-/// `g' V^- g` and the rank of `V`, by elimination that leaves out directions without variance.
-fn quadratic(covariance: &[Vec<f64>], gaps: &[f64]) -> (f64, u32) {
-    let mut work: Vec<Vec<f64>> = covariance
-        .iter()
-        .zip(gaps)
-        .map(|(row, gap)| row.iter().copied().chain([*gap]).collect())
-        .collect();
-    let largest = covariance
-        .iter()
-        .enumerate()
-        .filter_map(|(i, row)| row.get(i))
-        .fold(0.0_f64, |a, b| a.max(*b));
-    let (mut total, mut rank) = (0.0, 0);
-    let mut done = vec![false; gaps.len()];
-    loop {
-        let pivot = work
-            .iter()
-            .enumerate()
-            .filter(|(i, _)| done.get(*i) == Some(&false))
-            .filter_map(|(i, row)| Some((i, *row.get(i)?)))
-            .max_by(|a, b| a.1.total_cmp(&b.1));
-        let Some((place, size)) = pivot else { break };
-        if size <= 1e-11 * largest || size <= 0.0 {
-            break;
+    fn add(&mut self, row: &LogRankRow) {
+        for (sum, observed) in self.observed.iter_mut().zip(&row.observed) {
+            sum.add(row.weight * *observed as f64);
         }
-        let Some(line) = work.get(place).cloned() else {
-            break;
-        };
-        if let Some(mark) = done.get_mut(place) {
-            *mark = true;
+        for (sum, expected) in self.expected.iter_mut().zip(&row.expected) {
+            sum.add(row.weight * expected);
         }
-        let gap = line.last().copied().unwrap_or(0.0);
-        total += gap * gap / size;
-        rank += 1;
-        for (row, _) in work.iter_mut().zip(&done).filter(|(_, done)| !**done) {
-            let factor = row.get(place).copied().unwrap_or(0.0) / size;
-            for (cell, part) in row.iter_mut().zip(&line) {
-                *cell -= factor * part;
+        let lives = row.at_risk.iter().sum::<u64>();
+        let (n, d) = (lives as f64, total(&row.observed));
+        if lives <= 1 {
+            return;
+        }
+        let factor = row.weight * row.weight * d * (n - d) / (n - 1.0);
+        for (i, (cells, own)) in self.covariance.iter_mut().zip(&row.at_risk).enumerate() {
+            let share = *own as f64 / n;
+            for (j, (cell, other)) in cells.iter_mut().zip(&row.at_risk).enumerate() {
+                // Whole numbers, so that a group that is nearly everybody keeps its small variance.
+                let rest = if i == j {
+                    (lives - own) as f64
+                } else {
+                    -(*other as f64)
+                };
+                cell.add(factor * share * rest / n);
             }
         }
     }
-    (total, rank)
+
+    fn groups(&self) -> Vec<LogRankGroup> {
+        self.observed
+            .iter()
+            .zip(&self.expected)
+            .map(|(observed, expected)| LogRankGroup {
+                observed: observed.total(),
+                expected: expected.total(),
+            })
+            .collect()
+    }
+
+    fn covariance(&self) -> Vec<Vec<f64>> {
+        self.covariance
+            .iter()
+            .map(|cells| cells.iter().map(Sum::total).collect())
+            .collect()
+    }
 }

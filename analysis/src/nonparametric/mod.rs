@@ -1,17 +1,33 @@
 //! Estimates that assume no family.
 
+mod aalen_johansen;
+mod band;
+mod causes;
+mod conditional;
+mod gray;
 mod innermost;
 mod isotonic;
 mod kaplan_meier;
 mod log_rank;
 mod nelson_aalen;
+mod quadratic;
 mod risk;
 mod turnbull;
+mod watch;
+mod weights;
 
+pub use aalen_johansen::{CauseIncidence, Incidence, IncidencePoint, aalen_johansen};
+pub use band::{BandPoint, SimultaneousBand};
+pub use conditional::{ConditionalCurve, conditional_survival};
+pub use gray::{GrayTest, gray_test, gray_test_stratified};
 pub use kaplan_meier::{CurvePoint, QuantileEstimate, RestrictedMean, SurvivalCurve, kaplan_meier};
-pub use log_rank::{LogRank, LogRankGroup, LogRankRow, log_rank, log_rank_stratified};
+pub use log_rank::{
+    LogRank, LogRankGroup, LogRankRow, log_rank, log_rank_stratified, weighted_log_rank,
+};
 pub use nelson_aalen::{HazardStep, nelson_aalen};
 pub use turnbull::{SupportInterval, TurnbullCurve, turnbull};
+pub use watch::numbers_at_risk;
+pub use weights::Weights;
 
 use serde::{Deserialize, Serialize};
 
@@ -71,9 +87,54 @@ pub enum EstimateError {
         /// How many were given.
         groups: usize,
     },
-    /// Nobody failed, or nobody failed while another group was at risk.
-    #[error("no failure happened while two groups were at risk, so they cannot be compared")]
+    /// Strata that list different numbers of groups.
+    #[error("every stratum must list the same groups, empty ones included")]
+    UnevenStrata,
+    /// Nobody failed, or nobody failed with any weight while another group was at risk.
+    #[error(
+        "no failure of any weight happened while two groups were at risk, so they cannot be compared"
+    )]
     NothingToCompare,
+    /// A power of the weights that is negative or not finite.
+    #[error("a power of the weights must be finite and at least 0 but is {value}")]
+    WeightPower {
+        /// The power asked for.
+        value: f64,
+    },
+    /// A usage that is negative or not finite.
+    #[error("a usage must be finite and at least 0 but is {value}")]
+    Usage {
+        /// The usage asked for.
+        value: f64,
+    },
+    /// A level for which no band is known.
+    #[error("a simultaneous band needs a level of at least 0.8 and below 1, not {value}")]
+    BandLevel {
+        /// The level asked for.
+        value: f64,
+    },
+    /// A stretch in which the curve does not move.
+    #[error("between usages {from} and {to} the curve has no point with survival between 0 and 1")]
+    NothingInStretch {
+        /// First usage asked for.
+        from: f64,
+        /// Last usage asked for.
+        to: f64,
+    },
+    /// Nobody was watched beyond a usage.
+    #[error("nobody was watched beyond usage {beyond}; ask for an earlier one")]
+    NobodyWatched {
+        /// The usage asked for.
+        beyond: f64,
+    },
+    /// The method is not derived for lives that entered late.
+    #[error(
+        "{lives} lives entered late, for which this comparison is not derived; compare the hazard of the cause by a log-rank test instead, with the other causes as censoring"
+    )]
+    LateEntries {
+        /// How many lives entered late.
+        lives: u64,
+    },
     /// Delayed entry leaves parts of the curve without a best value.
     #[error("with these delayed entries the curve has no single best value: {reason}")]
     DelayedEntry {

@@ -1,5 +1,15 @@
 //! Beta probabilities and quantiles, for ranks.
 
+use super::gamma::chi_square_quantile;
+use super::normal;
+
+/// From here on both parameters are large enough for expansions.
+const LARGE: f64 = 5_000.0;
+/// Whether `b` dwarfs `a` so much that terms of order `(a/b)^2 / 24` are lost.
+fn dwarfs(b: f64, a: f64) -> bool {
+    b >= 1e5 && a <= 5e-5 * b
+}
+
 /// Probability that a beta variable with parameters `a` and `b` lies below `x`; not a number unless both are positive.
 #[must_use]
 pub fn beta_probability(x: f64, a: f64, b: f64) -> f64 {
@@ -14,7 +24,7 @@ pub fn beta_probability(x: f64, a: f64, b: f64) -> f64 {
 
 /// The `x` below which a beta variable with positive parameters `a` and `b` lies with probability `p`.
 ///
-/// Newton in the log-odds of `x`, kept inside a shrinking bracket.
+/// Newton in the log-odds of `x`, kept inside a shrinking bracket; expansions where a parameter is too large for that.
 #[must_use]
 pub fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
     if p <= 0.0 {
@@ -22,6 +32,15 @@ pub fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
     }
     if p >= 1.0 {
         return 1.0;
+    }
+    if a.min(b) >= LARGE {
+        return expansion(p, a, b);
+    }
+    if dwarfs(b, a) {
+        return -(-near_gamma(p, a, b)).exp_m1();
+    }
+    if dwarfs(a, b) {
+        return (-near_gamma(1.0 - p, b, a)).exp();
     }
     let ln_beta = libm::lgamma(a) + libm::lgamma(b) - libm::lgamma(a + b);
     let mut y = (a / b).ln();
@@ -49,4 +68,33 @@ pub fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
         }
     }
     1.0 / (1.0 + (-y).exp())
+}
+
+/// Quantile by the expansion of Cornish and Fisher (1937) of the log-odds, whose cumulants are polygamma functions.
+/// Off by less than 1e-9 of itself from [`LARGE`] on.
+fn expansion(p: f64, a: f64, b: f64) -> f64 {
+    let (r, s) = (1.0 / a, 1.0 / b);
+    let mean = (a / b).ln() - 0.5 * (r - s) - (r * r - s * s) / 12.0;
+    let second = |r: f64| r * (1.0 + r * (0.5 + r / 6.0));
+    let third = |r: f64| -r * r * (1.0 + r * (1.0 + 0.5 * r));
+    let fourth = |r: f64| r * r * r * (2.0 + r * (3.0 + 2.0 * r));
+    let fifth = |r: f64| -r * r * r * r * (6.0 + 12.0 * r);
+    let spread = (second(r) + second(s)).sqrt();
+    let skew = (third(r) - third(s)) / spread.powi(3);
+    let tail = (fourth(r) + fourth(s)) / spread.powi(4);
+    let next = (fifth(r) - fifth(s)) / spread.powi(5);
+    let z = normal::quantile(p);
+    let q = z * z;
+    let w = z + skew * (q - 1.0) / 6.0 + tail * z * (q - 3.0) / 24.0
+        - skew * skew * z * (2.0 * q - 5.0) / 36.0
+        + next * (q * q - 6.0 * q + 3.0) / 120.0
+        - skew * tail * (q * q - 5.0 * q + 2.0) / 24.0
+        + skew * skew * skew * (12.0 * q * q - 53.0 * q + 17.0) / 324.0;
+    1.0 / (1.0 + (-(mean + spread * w)).exp())
+}
+
+/// `-ln(1 - x)` at the quantile when `b` dwarfs `a`: nearly a gamma variable over `b + (a - 1)/2` (Wise 1950,
+/// Biometrika 37).
+fn near_gamma(p: f64, a: f64, b: f64) -> f64 {
+    0.5 * chi_square_quantile(p, 2.0 * a) / (b + 0.5 * (a - 1.0))
 }

@@ -5,8 +5,12 @@
     reason = "a test that panics has done its work"
 )]
 
+mod comparisons;
 mod curves;
 mod decisions;
 mod golden;
+mod goodness;
+mod incidence;
 mod maximum_likelihood;
+mod ranks;
 mod reports;

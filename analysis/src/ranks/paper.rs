@@ -1,0 +1,38 @@
+//! Axes of probability paper.
+
+use super::RankError;
+use crate::families::Family;
+
+/// What a straight line on the family's paper stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Line {
+    /// The mean is usage per unit of hazard.
+    ThroughOrigin,
+    /// Location and spread of the logarithm of usage are the parameters.
+    LocationSpread,
+    /// The location is the logarithm of the scale, the spread one over the shape.
+    ScaleShape,
+}
+
+/// How a line becomes parameters; an error for families that have no straight line.
+pub(crate) fn line_of(family: Family) -> Result<Line, RankError> {
+    match family.parameter_names() {
+        ["mean"] => Ok(Line::ThroughOrigin),
+        ["mu", "sigma"] => Ok(Line::LocationSpread),
+        ["scale", "shape"] => Ok(Line::ScaleShape),
+        _ => Err(RankError::NoPaper { family }),
+    }
+}
+
+/// Where a usage and a share failed stand on the family's paper; a fitting family gives a straight line.
+///
+/// Exponential: usage itself against the cumulative hazard, a line through the origin. All others: logarithm of usage
+/// against the standard quantile of the share (Meeker and Escobar 1998, section 6.2).
+#[must_use]
+pub fn paper(family: Family, time: f64, share: f64) -> (f64, f64) {
+    let hazard = -(-share).ln_1p();
+    match family {
+        Family::Exponential => (time, hazard),
+        _ => (time.ln(), family.standard_quantile(hazard)),
+    }
+}
