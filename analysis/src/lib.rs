@@ -7,6 +7,8 @@ pub mod intervals;
 pub mod nonparametric;
 pub mod observation;
 pub mod plot;
+pub mod quadrature;
+pub mod recurrent;
 pub mod replacement;
 pub mod report;
 pub mod sample;
