@@ -21,7 +21,7 @@ const RULE: [(f64, f64, f64); 8] = [
     (
         0.405_845_151_377_397_2,
         0.190_350_578_064_785_4,
-        0.381_830_050_505_118_93,
+        0.381_830_050_505_118_9,
     ),
     (0.207_784_955_007_898_47, 0.204_432_940_075_298_9, 0.0),
     (0.0, 0.209_482_141_084_727_82, 0.417_959_183_673_469_4),
@@ -54,12 +54,20 @@ pub fn integral(mut f: impl FnMut(f64) -> f64, low: f64, high: f64, relative: f6
     let mut panels: Vec<Panel> = (0..FIRST)
         .map(|place| {
             let from = low + f64::from(place) * width;
-            let to = if place + 1 == FIRST { high } else { from + width };
+            let to = if place + 1 == FIRST {
+                high
+            } else {
+                from + width
+            };
             panel(&mut f, from, to)
         })
         .collect();
     loop {
-        let total = panels.iter().map(|panel| panel.value).collect::<Sum>().total();
+        let total = panels
+            .iter()
+            .map(|panel| panel.value)
+            .collect::<Sum>()
+            .total();
         let error: f64 = panels.iter().map(|panel| panel.error).sum();
         if !total.is_finite() {
             return None;
@@ -123,7 +131,10 @@ mod tests {
 
     fn near(got: Option<f64>, want: f64) {
         let got = got.expect("an integral");
-        assert!((got - want).abs() <= 1e-12 * want.abs(), "got {got}, want {want}");
+        assert!(
+            (got - want).abs() <= 1e-12 * want.abs(),
+            "got {got}, want {want}"
+        );
     }
 
     #[test]
@@ -131,10 +142,16 @@ mod tests {
         near(integral(|x| x.powi(6), 0.0, 2.0, 1e-13), 128.0 / 7.0);
         near(integral(|x| (-x * x).exp(), -9.0, 40.0, 1e-13), PI.sqrt());
         near(integral(f64::sqrt, 0.0, 1.0, 1e-13), 2.0 / 3.0);
-        near(integral(|x| 1.0 / (1.0 + x * x), -1e3, 1e3, 1e-13), 2.0 * 1e3_f64.atan());
+        near(
+            integral(|x| 1.0 / (1.0 + x * x), -1e3, 1e3, 1e-13),
+            2.0 * 1e3_f64.atan(),
+        );
         near(integral(|x| x.exp(), -700.0, 0.0, 1e-13), 1.0);
         // A step in the middle of nowhere.
-        near(integral(|x| if x < 1.0 / 3.0 { 1.0 } else { 2.0 }, 0.0, 1.0, 1e-13), 5.0 / 3.0);
+        near(
+            integral(|x| if x < 1.0 / 3.0 { 1.0 } else { 2.0 }, 0.0, 1.0, 1e-13),
+            5.0 / 3.0,
+        );
     }
 
     #[test]

@@ -126,9 +126,8 @@ impl CramerVonMises {
     pub fn rejected_at(&self) -> Option<f64> {
         self.critical
             .iter()
-            .filter(|critical| self.statistic > critical.value)
+            .rfind(|critical| self.statistic > critical.value)
             .map(|critical| critical.significance)
-            .last()
     }
 }
 

@@ -137,12 +137,8 @@ impl Histories {
             let own = u64::try_from(system.events.len())
                 .ok()
                 .and_then(|own| own.checked_mul(system.count));
-            let totals = own.and_then(|own| {
-                Some((
-                    count.checked_add(system.count)?,
-                    events.checked_add(own)?,
-                ))
-            });
+            let totals = own
+                .and_then(|own| Some((count.checked_add(system.count)?, events.checked_add(own)?)));
             match totals {
                 Some((all, happened)) if all <= MOST_EVENTS && happened <= MOST_EVENTS => {
                     (count, events) = (all, happened);
@@ -245,7 +241,12 @@ fn check(place: usize, system: &System, faults: &mut Vec<HistoryFault>) {
     }
     let start_is_sound = system.start.is_finite() && system.start >= 0.0;
     if !start_is_sound {
-        fault(None, "start", "must be finite and at least 0", &system.start);
+        fault(
+            None,
+            "start",
+            "must be finite and at least 0",
+            &system.start,
+        );
     }
     let end_is_sound = system.end.is_finite() && system.end > 0.0;
     if !end_is_sound {

@@ -262,8 +262,8 @@ impl<'a> Watch<'a> {
         };
         let events = weighted(&|_, times| times);
         let spread = weighted(&|_, times| times * times) - events * events / n;
-        let with_own = weighted(&|followed, times| times * followed.own)
-            - events / n * self.own.total();
+        let with_own =
+            weighted(&|followed, times| times * followed.own) - events / n * self.own.total();
         if let Some(nelson) = &mut self.nelson {
             nelson.add(spread.max(0.0) / ((n - 1.0) * n) + 2.0 * with_own / (n - 1.0));
         }
@@ -282,7 +282,8 @@ impl<'a> Watch<'a> {
             if let Some(followed) = self.followed.get_mut(one.system) {
                 let gain = one.times as f64 / n;
                 let excess = followed.ahead - expected;
-                self.squares.add(followed.count * gain * (2.0 * excess + gain));
+                self.squares
+                    .add(followed.count * gain * (2.0 * excess + gain));
                 self.excess.add(followed.count * gain);
                 self.own.add(followed.count * gain);
                 followed.ahead += gain;

@@ -11,7 +11,7 @@ mod shape_windows;
 mod trend_tests;
 
 pub use cramer_von_mises::{
-    CriticalValue, CramerVonMises, cramer_von_mises, cramer_von_mises_by_ratio,
+    CramerVonMises, CriticalValue, cramer_von_mises, cramer_von_mises_by_ratio,
 };
 pub use history::{Histories, HistoryError, HistoryFault, System, Truncation};
 pub use mean_cumulative_difference::{
@@ -40,7 +40,9 @@ pub enum RecurrentError {
     )]
     OnlyTruncatingEvents,
     /// Fewer events than the statement needs.
-    #[error("this needs at least {needed} events that did not end the watching but there are {events}")]
+    #[error(
+        "this needs at least {needed} events that did not end the watching but there are {events}"
+    )]
     TooFewEvents {
         /// Events that count.
         events: u64,
@@ -58,9 +60,7 @@ pub enum RecurrentError {
     )]
     ThinsOutTooFast,
     /// The systems were not all watched from new to one common end.
-    #[error(
-        "this needs systems watched from new to one common age; {reason}"
-    )]
+    #[error("this needs systems watched from new to one common age; {reason}")]
     NoCommonEnd {
         /// What differs.
         reason: &'static str,

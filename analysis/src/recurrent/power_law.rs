@@ -95,8 +95,7 @@ pub fn power_law(histories: &Histories) -> Result<PowerLawFit, RecurrentError> {
         [-slope * variance, variance],
     ];
     let log_likelihood = n * ln_level + shape * ln_ages - (ln_ages + n * ln_longest) - n;
-    if !(log_likelihood.is_finite()
-        && log_covariance.iter().flatten().all(|cell| cell.is_finite()))
+    if !(log_likelihood.is_finite() && log_covariance.iter().flatten().all(|cell| cell.is_finite()))
     {
         return Err(RecurrentError::OutOfRange);
     }

@@ -65,8 +65,11 @@ impl PowerLawFit {
                     Design::Other(reason) => return Err(RecurrentError::NoExactLimits { reason }),
                 };
                 let tail = tail(level);
-                let at =
-                    |p: f64| Ok(Some(self.shape * chi_square::quantile(p, freedom) / (2.0 * n)));
+                let at = |p: f64| {
+                    Ok(Some(
+                        self.shape * chi_square::quantile(p, freedom) / (2.0 * n),
+                    ))
+                };
                 sides(level, || at(tail), || at(1.0 - tail))?
             }
             LimitMethod::LikelihoodRatio => self.shape_by_likelihood(level)?,
@@ -159,7 +162,10 @@ impl PowerLawFit {
         level: Level,
         method: LimitMethod,
     ) -> Result<PowerLawLimits, RecurrentError> {
-        inverted(self.intensity_limits_by(age, level.opposite(), method)?, level)
+        inverted(
+            self.intensity_limits_by(age, level.opposite(), method)?,
+            level,
+        )
     }
 
     fn beyond(&self, age: f64) -> Vec<Warning> {
@@ -273,7 +279,13 @@ impl PowerLawFit {
             // the intensity at the end times known numbers.
             sides(
                 level,
-                || found(rising_root(&|ln| 1.0 - at_most(n - 1.0, ln) - tail, 2.0 * n.ln(), n)),
+                || {
+                    found(rising_root(
+                        &|ln| 1.0 - at_most(n - 1.0, ln) - tail,
+                        2.0 * n.ln(),
+                        n,
+                    ))
+                },
                 || found(rising_root(&|ln| tail - at_most(n, ln), 2.0 * n.ln(), n)),
             )
         } else {

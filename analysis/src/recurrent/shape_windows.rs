@@ -114,8 +114,7 @@ fn variance_before_end(shape: f64, width: f64) -> f64 {
         let square = b * b;
         width
             * width
-            * (1.0 / 12.0 - square / 240.0 + square * square / 6_048.0
-                - square.powi(3) / 172_800.0)
+            * (1.0 / 12.0 - square / 240.0 + square * square / 6_048.0 - square.powi(3) / 172_800.0)
     } else {
         width * width * (1.0 / (b * b) - 0.25 / (0.5 * b).sinh().powi(2))
     }
@@ -140,13 +139,7 @@ mod tests {
         for width in [1e-6, 0.01, 0.3, 2.0, 30.0] {
             for shape in [1e-4, 0.04, 0.99, 1.0, 4.0, 20.0] {
                 let moment = |power: i32| {
-                    integral(
-                        |v| (-shape * v).exp() * v.powi(power),
-                        0.0,
-                        width,
-                        1e-13,
-                    )
-                    .unwrap()
+                    integral(|v| (-shape * v).exp() * v.powi(power), 0.0, width, 1e-13).unwrap()
                 };
                 let mean = moment(1) / moment(0);
                 let variance = moment(2) / moment(0) - mean * mean;

@@ -8,6 +8,7 @@
 mod curves;
 mod decisions;
 mod golden;
+mod maintenance;
 mod maximum_likelihood;
 mod recurrent;
 mod reports;

@@ -131,11 +131,23 @@ fn power_laws_match_the_published_sets() {
         power_law_agrees(&fit, want, &mut agreement);
         let end = fit.longest_age;
         if want["intensity_at_end"].is_number() {
-            agreement.option("intensity", fit.intensity(end), &want["intensity_at_end"], 1e-7, 0.0);
+            agreement.option(
+                "intensity",
+                fit.intensity(end),
+                &want["intensity_at_end"],
+                1e-7,
+                0.0,
+            );
             agreement.option("mtbf", fit.mtbf(end), &want["mtbf_at_end"], 1e-7, 0.0);
             let freed = fit.shape_unbiased.expect("a common end") * fit.events as f64
                 / (fit.systems as f64 * end);
-            agreement.option("freed", Some(freed), &want["intensity_at_end_bar"], 1e-7, 0.0);
+            agreement.option(
+                "freed",
+                Some(freed),
+                &want["intensity_at_end_bar"],
+                1e-7,
+                0.0,
+            );
         }
         for (level, key) in [(0.9, "0.90"), (0.95, "0.95")] {
             let level = Level::two_sided(level).expect("a level");
@@ -156,7 +168,10 @@ fn power_laws_match_the_published_sets() {
             (LimitMethod::Delta, "mtbf_at_end_fisher_ci_0.90"),
         ] {
             if want[key].is_array() {
-                let limits = fit.mtbf_limits_by(end, level, method).expect("limits").limits;
+                let limits = fit
+                    .mtbf_limits_by(end, level, method)
+                    .expect("limits")
+                    .limits;
                 both(
                     &mut agreement,
                     &format!("mtbf {method:?}"),
@@ -167,7 +182,13 @@ fn power_laws_match_the_published_sets() {
         }
         let trend = &want["trend"];
         let centroid = laplace(&data).expect("a test");
-        agreement.option("laplace", Some(centroid.statistic), &trend["laplace_U"], 1e-7, 0.0);
+        agreement.option(
+            "laplace",
+            Some(centroid.statistic),
+            &trend["laplace_U"],
+            1e-7,
+            0.0,
+        );
         agreement.option(
             "laplace p",
             Some(centroid.p_two_sided),
@@ -218,7 +239,11 @@ fn the_handbook_example_of_an_improving_system_is_met() {
     near(freed, 0.4835, 5e-5);
     near(1500.0 / (10.0 * freed), 310.2, 0.05);
     near(mil_hdbk_189(&data).expect("a test").statistic, 37.23, 0.005);
-    near(mil_hdbk_189(&data).expect("a test").p_two_sided, 0.02, 0.003);
+    near(
+        mil_hdbk_189(&data).expect("a test").p_two_sided,
+        0.02,
+        0.003,
+    );
     near(laplace(&data).expect("a test").statistic, -1.327, 5e-4);
 }
 
@@ -240,7 +265,10 @@ fn crow_factors_for_mean_usage_between_events_are_met() {
         let limits = limits.limits;
         let factor = |limit: Option<f64>| limit.expect("a limit") / limits.value;
         assert!((factor(limits.lower) - low).abs() < 6e-4, "{n} {limits:?}");
-        assert!((factor(limits.upper) / high - 1.0).abs() < 1e-3, "{n} {limits:?}");
+        assert!(
+            (factor(limits.upper) / high - 1.0).abs() < 1e-3,
+            "{n} {limits:?}"
+        );
     }
 }
 
@@ -248,11 +276,18 @@ fn crow_factors_for_mean_usage_between_events_are_met() {
 fn two_groups_are_compared_where_both_are_watched() {
     let busy = Histories::new((0..20_u32).map(|k| {
         let shift = f64::from(k);
-        System::watched_to(100.0, [10.0 + shift, 30.0 + shift, 60.0 + shift, 75.0 + shift])
+        System::watched_to(
+            100.0,
+            [10.0 + shift, 30.0 + shift, 60.0 + shift, 75.0 + shift],
+        )
     }))
     .expect("valid");
     let calm = Histories::new((0..20_u32).map(|k| {
-        let own = if k % 2 == 0 { vec![50.0 + f64::from(k)] } else { Vec::new() };
+        let own = if k % 2 == 0 {
+            vec![50.0 + f64::from(k)]
+        } else {
+            Vec::new()
+        };
         System::watched_to(80.0, own)
     }))
     .expect("valid");
@@ -329,21 +364,42 @@ fn every_refusal_says_why() {
         (&empty, RecurrentError::NoSystems),
         (&quiet, RecurrentError::NoEvents),
     ] {
-        assert_eq!(mean_cumulative_function(data, MeanLimits::default()), Err(error.clone()));
+        assert_eq!(
+            mean_cumulative_function(data, MeanLimits::default()),
+            Err(error.clone())
+        );
         assert_eq!(power_law(data), Err(error.clone()));
         assert_eq!(laplace(data), Err(error.clone()));
         assert_eq!(mil_hdbk_189(data), Err(error.clone()));
         assert_eq!(cramer_von_mises(data), Err(error));
     }
-    assert_eq!(power_law(&stopped_at_once), Err(RecurrentError::AllAtTheEnd));
-    assert_eq!(power_law(&tied_at_the_end), Err(RecurrentError::AllAtTheEnd));
-    assert_eq!(cramer_von_mises(&tied_at_the_end), Err(RecurrentError::AllAtTheEnd));
-    assert_eq!(laplace(&stopped_at_once), Err(RecurrentError::OnlyTruncatingEvents));
-    assert_eq!(mil_hdbk_189(&stopped_at_once), Err(RecurrentError::OnlyTruncatingEvents));
+    assert_eq!(
+        power_law(&stopped_at_once),
+        Err(RecurrentError::AllAtTheEnd)
+    );
+    assert_eq!(
+        power_law(&tied_at_the_end),
+        Err(RecurrentError::AllAtTheEnd)
+    );
+    assert_eq!(
+        cramer_von_mises(&tied_at_the_end),
+        Err(RecurrentError::AllAtTheEnd)
+    );
+    assert_eq!(
+        laplace(&stopped_at_once),
+        Err(RecurrentError::OnlyTruncatingEvents)
+    );
+    assert_eq!(
+        mil_hdbk_189(&stopped_at_once),
+        Err(RecurrentError::OnlyTruncatingEvents)
+    );
     let two = one(System::until_last_event([3.0, 7.0]));
     assert_eq!(
         cramer_von_mises(&two),
-        Err(RecurrentError::TooFewEvents { events: 1, needed: 2 })
+        Err(RecurrentError::TooFewEvents {
+            events: 1,
+            needed: 2
+        })
     );
     let late = one(System::watched_to(100.0, [51.0, 51.5, 52.0, 53.0]).from_age(50.0));
     assert_eq!(power_law(&late), Err(RecurrentError::ThinsOutTooFast));
@@ -370,7 +426,12 @@ fn an_age_beyond_the_data_carries_a_warning() {
     let fit = power_law(&one(System::watched_to(100.0, [20.0, 55.0, 90.0]))).expect("a fit");
     let code = |age: f64| -> Vec<WarningCode> {
         let limits = fit.mtbf_limits(age, Level::TWO_SIDED_90).expect("limits");
-        limits.limits.warnings.iter().map(|warning| warning.code).collect()
+        limits
+            .limits
+            .warnings
+            .iter()
+            .map(|warning| warning.code)
+            .collect()
     };
     assert_eq!(code(100.0), []);
     assert_eq!(code(100.5), [WarningCode::Extrapolation]);
@@ -390,10 +451,19 @@ fn late_starts_and_lone_systems_are_told() {
     };
     let curve = mean_cumulative_function(&gap, limits).expect("a curve");
     assert_eq!(curve.warnings.len(), 2);
-    assert!(curve.warnings[0].message.starts_with("Between ages 10 and 20"));
+    assert!(
+        curve.warnings[0]
+            .message
+            .starts_with("Between ages 10 and 20")
+    );
     assert!(curve.warnings[1].message.starts_with("From age 25"));
     // Nelson's variance is not defined with late starts, and so are its limits.
-    assert!(curve.points.iter().all(|point| point.variance_nelson.is_none()));
+    assert!(
+        curve
+            .points
+            .iter()
+            .all(|point| point.variance_nelson.is_none())
+    );
     assert!(curve.points.iter().all(|point| point.lower.is_none()));
     assert_eq!(curve.mean_at(7.0), Some(1.0));
     assert_eq!(curve.mean_at(31.0), None);
