@@ -116,7 +116,7 @@ fn panel(f: &mut impl FnMut(f64) -> f64, from: f64, to: f64) -> Panel {
         from,
         to,
         value: fine * half,
-        error: if error < 4.0 * f64::EPSILON * size {
+        error: if error < 50.0 * f64::EPSILON * size {
             0.0
         } else {
             error

@@ -280,6 +280,10 @@ impl PowerLawFit {
             sides(
                 level,
                 || {
+                    if self.events < 2 {
+                        // A single event is there at any intensity, however low.
+                        return Ok(None);
+                    }
                     found(rising_root(
                         &|ln| 1.0 - at_most(n - 1.0, ln) - tail,
                         2.0 * n.ln(),

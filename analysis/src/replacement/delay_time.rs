@@ -138,10 +138,9 @@ impl DelayTime {
         // Rises from below 0 to above it.
         let gap = |ln_interval: f64| {
             let interval = ln_interval.exp();
-            match (self.failing(interval), self.marginal(interval)) {
-                (Ok(failing), Ok(marginal)) => {
-                    let excess = marginal * (interval + self.downtime) - failing;
-                    self.defect_rate * gain * excess - standing
+            match (self.excess(interval), self.marginal(interval)) {
+                (Ok(excess), Ok(marginal)) => {
+                    self.defect_rate * gain * (excess + marginal * self.downtime) - standing
                 }
                 _ => f64::NAN,
             }
@@ -198,6 +197,27 @@ impl DelayTime {
                 // Sum of i d^2 (1-d)^(i-1) for i > j is (1-d)^j (1 + j d).
                 let missed = weight / self.detection * (1.0 - self.detection);
                 total.add(missed * (1.0 + j * self.detection));
+                return Some(false);
+            }
+            Some(true)
+        })?;
+        finite(total.total())
+    }
+
+    /// The interval times [`Self::marginal`], less [`Self::failing`]. For long intervals by survival, where both are
+    /// near the interval itself: `d^2` times the sum over `j` of `(1-d)^(j-1)` times the mean delay cut off at `j`
+    /// intervals, less `j` intervals times the survival there.
+    fn excess(&self, interval: f64) -> Result<f64, DecisionError> {
+        if interval.ln() <= self.delay.location() {
+            return finite(interval * self.marginal(interval)? - self.failing(interval)?);
+        }
+        let mut total = Sum::default();
+        self.each_inspection(|j, weight| {
+            let at = j * interval;
+            let whole = self.delay.mean_up_to(at)?;
+            total.add(self.detection * weight * (whole - at * self.delay.survival(at)));
+            if self.delay.cumulative_hazard(at) > 40.0 {
+                total.add(weight * (1.0 - self.detection) * whole);
                 return Some(false);
             }
             Some(true)

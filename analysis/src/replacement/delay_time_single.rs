@@ -103,8 +103,7 @@ impl InspectedComponent {
             .max(end - 500.0);
         let failing_share = integral(
             |y| {
-                let hazard = (self.delay.ln_hazard(y) + y).exp();
-                let density = hazard * self.delay.survival(y.exp());
+                let density = (self.delay.ln_hazard(y) + y).exp() * self.delay.survival_at(y);
                 if density > 0.0 {
                     more_than(y.exp()) * density
                 } else {
@@ -118,7 +117,7 @@ impl InspectedComponent {
         .ok_or(DecisionError::NotConverged)?
         .clamp(0.0, 1.0);
         let after_defect = integral(
-            |y| more_than(y.exp()) * self.delay.survival(y.exp()) * y.exp(),
+            |y| more_than(y.exp()) * self.delay.survival_at(y) * y.exp(),
             end.min(self.delay.location()) - 42.0,
             end,
             accuracy,

@@ -188,18 +188,18 @@ impl Life {
             return None;
         }
         let last = self.failure(to);
-        if last <= 0.0 || to <= from {
+        // So small a share has lost its digits.
+        if last < 1e-280 || to <= from {
             return Some(0.0);
         }
         let end = to.ln();
-        let start = if from > 0.0 {
-            from.ln()
-        } else {
-            self.ln_usage_at(last.max(1e-280) * 1e-17)
-                .max(end - FAR_BELOW)
-                .min(end)
-        };
-        integral(|y| self.failure(y.exp()) * y.exp(), start, end, RELATIVE)
+        let start = self
+            .ln_usage_at(last * 1e-17)
+            .max(from.ln())
+            .max(end - FAR_BELOW)
+            .min(end);
+        let failure = |y: f64| -(-self.family.cumulative_hazard(self.z(y))).exp_m1();
+        integral(|y| failure(y) * y.exp(), start, end, RELATIVE)
     }
 
     /// How far the hazard at `usage` lies above the hazards before it, as failures: the integral from 0 to `usage` of
@@ -257,6 +257,11 @@ impl Life {
             return 0.0;
         }
         self.family.cumulative_hazard(self.z(usage.ln()))
+    }
+
+    /// Share that survives a usage given by its logarithm.
+    pub(super) fn survival_at(self, ln_usage: f64) -> f64 {
+        (-self.family.cumulative_hazard(self.z(ln_usage))).exp()
     }
 
     /// Logarithm of the hazard per unit of usage.

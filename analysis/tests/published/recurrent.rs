@@ -438,6 +438,24 @@ fn an_age_beyond_the_data_carries_a_warning() {
 }
 
 #[test]
+fn one_event_bounds_the_mean_usage_between_events_from_below_only() {
+    let fit = power_law(&one(System::watched_to(100.0, [40.0]))).expect("a fit");
+    let limits = fit
+        .mtbf_limits(100.0, Level::TWO_SIDED_90)
+        .expect("limits")
+        .limits;
+    assert!(limits.lower.is_some());
+    assert_eq!(limits.upper, None);
+    assert_eq!(limits.warnings[0].code, WarningCode::UnboundedLimit);
+    assert_eq!(fit.shape_unbiased, None);
+    let shape = fit
+        .shape_limits(Level::TWO_SIDED_90)
+        .expect("limits")
+        .limits;
+    assert!(shape.lower.is_some() && shape.upper.is_some());
+}
+
+#[test]
 fn late_starts_and_lone_systems_are_told() {
     let gap = Histories::new([
         System::watched_to(10.0, [5.0, 8.0]),
