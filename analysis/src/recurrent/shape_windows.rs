@@ -124,8 +124,11 @@ fn variance_before_end(shape: f64, width: f64) -> f64 {
 pub(crate) fn ln_ratio(part: f64, whole: f64) -> f64 {
     if part > 0.5 * whole {
         ((part - whole) / whole).ln_1p()
-    } else {
+    } else if part > 1e-290 * whole {
         (part / whole).ln()
+    } else {
+        // The ratio itself may fall below the smallest number.
+        part.ln() - whole.ln()
     }
 }
 

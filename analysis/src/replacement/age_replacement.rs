@@ -90,7 +90,12 @@ pub fn renewal_cost_rate(life: Life, costs: RenewalCosts, age: f64) -> Result<f6
     positive("age", age)?;
     let cycle = life.mean_up_to(age).ok_or(DecisionError::NotConverged)?;
     let cost = costs.planned() * life.survival(age) + costs.failure() * life.failure(age);
-    finite(cost / cycle)
+    // Not even a cost of 0: it would be too small a number, not none.
+    let rate = finite(cost / cycle)?;
+    if rate <= 0.0 {
+        return Err(DecisionError::OutOfRange);
+    }
+    Ok(rate)
 }
 
 /// The age that costs least. Where the hazard rises, the cost rate has one lowest point, at which the failures that

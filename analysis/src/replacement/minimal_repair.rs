@@ -61,12 +61,14 @@ pub fn minimal_repair(
     }
     let ln_repairs = costs.planned().ln() - costs.failure().ln() - (shape - 1.0).ln();
     let age = finite((scale.ln() + ln_repairs / shape).exp())?;
-    if age <= 0.0 {
+    let repairs = finite(ln_repairs.exp())?;
+    // Costs this far apart leave no digits to compare.
+    if age <= 0.0 || repairs < 1e-290 {
         return Err(DecisionError::OutOfRange);
     }
     Ok(MinimalRepair::At(MinimalRepairAge {
         age,
         cost_rate: finite(costs.planned() * shape / (shape - 1.0) / age)?,
-        repairs: finite(ln_repairs.exp())?,
+        repairs,
     }))
 }
