@@ -8,6 +8,8 @@ pub mod nonparametric;
 pub mod observation;
 pub mod plot;
 pub mod ranks;
+pub mod quadrature;
+pub mod recurrent;
 pub mod replacement;
 pub mod report;
 pub mod sample;

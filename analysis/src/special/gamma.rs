@@ -18,6 +18,20 @@ pub fn chi_square_upper(x: f64, freedom: f64) -> f64 {
     }
 }
 
+/// Probability that a chi-square with `freedom` degrees lies below `x`, without loss where it is small.
+#[must_use]
+pub fn chi_square_lower(x: f64, freedom: f64) -> f64 {
+    if x <= 0.0 {
+        return 0.0;
+    }
+    let (ln_lower, ln_upper) = ln_tails(0.5 * freedom, 0.5 * x);
+    if ln_lower < ln_upper {
+        ln_lower.exp()
+    } else {
+        -ln_upper.exp_m1()
+    }
+}
+
 /// The `x` below which a chi-square with `freedom > 0` degrees lies with probability `p`, for `0 < p < 1`.
 ///
 /// Newton in the logarithm of `x` on the logarithm of the smaller tail, kept inside a shrinking bracket; accurate

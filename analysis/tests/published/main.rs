@@ -13,4 +13,7 @@ mod goodness;
 mod incidence;
 mod maximum_likelihood;
 mod ranks;
+mod maintenance;
+mod maximum_likelihood;
+mod recurrent;
 mod reports;
