@@ -1,5 +1,6 @@
 #![doc = include_str!("../README.md")]
 
+pub mod competing;
 pub mod families;
 pub mod fitting;
 pub mod goodness;
@@ -7,6 +8,7 @@ pub mod intervals;
 pub mod nonparametric;
 pub mod observation;
 pub mod plot;
+pub mod regression;
 pub mod replacement;
 pub mod report;
 pub mod sample;

@@ -9,4 +9,5 @@ mod curves;
 mod decisions;
 mod golden;
 mod maximum_likelihood;
+mod regression;
 mod reports;
