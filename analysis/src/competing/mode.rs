@@ -139,6 +139,19 @@ impl Curve {
         self.location + self.family.standard_quantile(hazard) * (-self.log_shape).exp()
     }
 
+    /// Logarithm of usage at which its standard variable is zero.
+    pub(crate) fn location(&self) -> f64 {
+        self.location
+    }
+
+    /// The same curve with log usage counted from `origin`.
+    pub(crate) fn counted_from(&self, origin: f64) -> Self {
+        Self {
+            location: self.location - origin,
+            ..*self
+        }
+    }
+
     /// Hazard gained from usage `from` to usage `to`.
     pub(crate) fn gained(&self, from: f64, to: f64) -> f64 {
         let member = Member {

@@ -488,22 +488,28 @@ const SPENT: f64 = 60.0;
 
 /// Chance of failing by `mine` between two usages for a life new at `from`; all modes count from `from`.
 pub(super) fn incidence(curves: &[Curve], mine: &Curve, from: f64, to: f64) -> f64 {
-    let end = to.ln();
+    // Counted from its own location, a very steep curve keeps its digits.
+    let origin = mine.location();
+    let curves: Vec<Curve> = curves
+        .iter()
+        .map(|curve| curve.counted_from(origin))
+        .collect();
+    let mine = mine.counted_from(origin);
+    let (first, end) = (from.ln() - origin, to.ln() - origin);
     let spent = curves
         .iter()
-        .map(|curve| curve.ln_usage_at(SPENT + curve.cumulative(from.ln())))
+        .map(|curve| curve.ln_usage_at(SPENT + curve.cumulative(first)))
         .fold(f64::INFINITY, f64::min);
     let high = end.min(spent);
     // Below this its own hazard is nothing beside what it is at the end.
     let least = mine.ln_usage_at(1e-18 * mine.cumulative(high).clamp(1e-280, 1.0));
-    let low = if from > 0.0 { from.ln() } else { least };
-    let start: f64 = if from > 0.0 {
-        total(curves, from.ln())
+    let (low, start) = if from > 0.0 {
+        (first, total(&curves, first))
     } else {
-        0.0
+        (least, 0.0)
     };
     integral(
-        |y| (mine.ln_rate(y) - (total(curves, y) - start)).exp(),
+        |y| (mine.ln_rate(y) - (total(&curves, y) - start)).exp(),
         low,
         high,
     )

@@ -77,18 +77,22 @@ pub fn mixed_scale(
     let width = 1.0 / f64::from(STEPS);
     let (mut a, mut b) = ((top.0 - width).max(0.0), (top.0 + width).min(1.0));
     let ratio = 0.5 * (5.0_f64.sqrt() - 1.0);
+    let mut inner = [b - ratio * (b - a), a + ratio * (b - a)].map(|w| (w, value(w)));
     while b - a > 1e-7 {
-        let (c, d) = (b - ratio * (b - a), a + ratio * (b - a));
-        let (at_c, at_d) = (value(c), value(d));
-        for point in [(c, at_c), (d, at_d)] {
+        let [c, d] = inner;
+        for point in inner {
             if point.1 > top.1 {
                 top = point;
             }
         }
-        if at_c >= at_d {
-            b = d;
+        if c.1 >= d.1 {
+            b = d.0;
+            let w = b - ratio * (b - a);
+            inner = [(w, value(w)), c];
         } else {
-            a = c;
+            a = c.0;
+            let w = a + ratio * (b - a);
+            inner = [d, (w, value(w))];
         }
     }
     let (log_likelihood, fit) = mix.at(top.0)?;
