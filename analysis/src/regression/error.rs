@@ -65,6 +65,9 @@ pub enum RegressionError {
         /// Covariates that the failures say nothing about.
         covariates: Vec<String>,
     },
+    /// Without covariates there is nothing to compare.
+    #[error("proportional hazards need at least one covariate")]
+    NoCovariates,
     /// The method needs failures known exactly.
     #[error(
         "{lives} left- or interval-censored failures: proportional hazards need exact usages; use an accelerated-life model"

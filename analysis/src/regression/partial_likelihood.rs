@@ -113,7 +113,7 @@ impl Weights {
         }
     }
 
-    fn add(&mut self, weight: f64, row: &DVector<f64>) {
+    fn add(&mut self, weight: f64, covariates: &DMatrix<f64>, row: usize) {
         let mut sums = self.sums.iter_mut();
         let mut put = |value: f64| {
             if let Some(sum) = sums.next() {
@@ -122,11 +122,12 @@ impl Weights {
         };
         put(weight);
         for j in 0..self.size {
-            put(weight * row[j]);
+            put(weight * covariates[(row, j)]);
         }
         for j in 0..self.size {
+            let part = weight * covariates[(row, j)];
             for k in j..self.size {
-                put(weight * row[j] * row[k]);
+                put(part * covariates[(row, k)]);
             }
         }
     }
@@ -169,13 +170,13 @@ impl PartialLikelihood<'_> {
         theta: &DVector<f64>,
         mut visit: impl FnMut(&FailuresAt, &Totals, &Totals, &[usize], f64) -> Option<()>,
     ) -> Option<()> {
-        let predictor = |row: usize| self.row(row).dot(theta);
+        let predictors = self.covariates * theta;
         let shift = lives
             .exits
             .iter()
-            .map(|(_, row)| predictor(*row))
+            .map(|(_, row)| predictors[*row])
             .fold(f64::NEG_INFINITY, f64::max);
-        let weight = |row: usize| self.counts[row] * (predictor(row) - shift).exp();
+        let weight = |row: usize| self.counts[row] * (predictors[row] - shift).exp();
         let listed = self.ties == Ties::Exact;
         let mut at_risk = Weights::new(self.size());
         let mut rows: Vec<usize> = Vec::new();
@@ -185,20 +186,20 @@ impl PartialLikelihood<'_> {
         );
         for at in &lives.failures {
             while let Some((_, row)) = exits.next_if(|(exit, _)| *exit >= at.usage) {
-                at_risk.add(weight(*row), &self.row(*row));
+                at_risk.add(weight(*row), self.covariates, *row);
                 if listed {
                     rows.push(*row);
                 }
             }
             while let Some((_, row)) = entries.next_if(|(entry, _)| *entry >= at.usage) {
-                at_risk.add(-weight(*row), &self.row(*row));
+                at_risk.add(-weight(*row), self.covariates, *row);
                 if listed {
                     rows.retain(|other| other != row);
                 }
             }
             let mut failed = Weights::new(self.size());
             for row in &at.rows {
-                failed.add(weight(*row), &self.row(*row));
+                failed.add(weight(*row), self.covariates, *row);
             }
             visit(at, &at_risk.totals(), &failed.totals(), &rows, shift)?;
         }

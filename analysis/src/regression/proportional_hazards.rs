@@ -160,9 +160,7 @@ pub fn proportional_hazards(
     let prepared = Prepared::new(sample, model)?;
     let size = prepared.design.columns.len();
     if size == 0 {
-        return Err(RegressionError::NotIdentifiable {
-            covariates: Vec::new(),
-        });
+        return Err(RegressionError::NoCovariates);
     }
     if all.failures() < size as u64 {
         return Err(RegressionError::TooFewFailures {

@@ -362,6 +362,9 @@ fn too_few_failures_inexact_failures_and_crowded_ties_are_refused() {
         RegressionError::WithoutCovariates(FitError::NoLives)
     ));
 
+    let bare = sample.with_covariates(&[]).expect("names");
+    assert_eq!(hazards(&bare), RegressionError::NoCovariates);
+
     let inexact = [
         CovariateLife::new(Observation::interval(1.0, 2.0), vec![0.0]),
         CovariateLife::new(Observation::exact(3.0), vec![1.0]),
