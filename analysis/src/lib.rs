@@ -1,5 +1,6 @@
 #![doc = include_str!("../README.md")]
 
+pub mod competing;
 pub mod families;
 pub mod fitting;
 pub mod goodness;
@@ -10,10 +11,13 @@ pub mod plot;
 pub mod ranks;
 pub mod quadrature;
 pub mod recurrent;
+pub mod pooling;
+pub mod regression;
 pub mod replacement;
 pub mod report;
 pub mod sample;
 pub mod solve;
 pub mod special;
 pub mod summation;
+pub mod usage_scale;
 pub mod warning;

@@ -6,6 +6,7 @@
 )]
 
 mod comparisons;
+mod competing_modes;
 mod curves;
 mod decisions;
 mod golden;
@@ -16,4 +17,7 @@ mod ranks;
 mod maintenance;
 mod maximum_likelihood;
 mod recurrent;
+mod pooling;
+mod regression;
 mod reports;
+mod usage_scale;

@@ -1,0 +1,40 @@
+//! Why a series system could not be built or asked.
+
+use crate::intervals::LimitsError;
+
+/// Why no series system, or no answer from one, is returned.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum CompetingError {
+    /// The sample is empty.
+    #[error("there are no lives to fit")]
+    NoLives,
+    /// No failure has a mode to work with.
+    #[error("no failure names its mode, so there are no modes to fit apart")]
+    NoModes,
+    /// Some failures have no mode, and the plan refuses them.
+    #[error(
+        "{lives} failures name no mode; find their modes, or say whether they form a mode of their own or join the leading one"
+    )]
+    UnknownModes {
+        /// How many failures name no mode.
+        lives: u64,
+    },
+    /// Some modes could not be fitted, so nothing can be said of the whole.
+    #[error(
+        "no model for {}: the combined life needs every mode; declare a known shape, or ask without them",
+        modes.join(", ")
+    )]
+    Incomplete {
+        /// Modes without a model.
+        modes: Vec<String>,
+    },
+    /// The system has no such mode.
+    #[error("the system has no mode {}", cause.as_deref().unwrap_or("without a name"))]
+    Mode {
+        /// The mode asked for.
+        cause: Option<String>,
+    },
+    /// A limit or value does not exist.
+    #[error(transparent)]
+    Limits(#[from] LimitsError),
+}

@@ -1,0 +1,177 @@
+//! One failure mode and its curve.
+
+use crate::families::Family;
+use crate::fitting::likelihood::{Member, gain};
+use crate::fitting::rows::Stretch;
+use crate::fitting::{Fit, FitError, KnownShapeFit};
+
+/// What came of fitting one mode.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ModeOutcome {
+    /// Fitted freely.
+    Fitted(Fit),
+    /// Fitted with its declared shape, because a free fit does not exist.
+    KnownShape {
+        /// The fit of the scale.
+        fit: KnownShapeFit,
+        /// Why there is no free fit.
+        instead_of: FitError,
+    },
+    /// Without failures: the scale is at its lower limit for the declared shape, so the mode strikes no earlier.
+    Bound {
+        /// The fit of the scale.
+        fit: KnownShapeFit,
+        /// Lower limit of the scale.
+        scale: f64,
+    },
+    /// No model.
+    Failed(FitError),
+}
+
+/// One failure mode, fitted with the failures of all others as right-censored.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mode {
+    /// Its name; none for failures whose mode is unknown, taken as a mode of their own.
+    pub cause: Option<String>,
+    /// Failures of this mode.
+    pub failures: u64,
+    /// Its model.
+    pub outcome: ModeOutcome,
+}
+
+impl Mode {
+    /// Its name in messages.
+    pub(crate) fn name(&self) -> String {
+        self.cause
+            .clone()
+            .unwrap_or_else(|| "unknown mode".to_owned())
+    }
+
+    /// Free parameters of its model.
+    pub(crate) fn parameters(&self) -> u32 {
+        match &self.outcome {
+            ModeOutcome::Fitted(fit) => fit.family.parameters(),
+            ModeOutcome::KnownShape { .. } => 1,
+            ModeOutcome::Bound { .. } | ModeOutcome::Failed(_) => 0,
+        }
+    }
+
+    /// Its curve; none without a model.
+    pub(crate) fn curve(&self) -> Option<Curve> {
+        match &self.outcome {
+            ModeOutcome::Fitted(fit) => Some(Curve::of(fit)),
+            ModeOutcome::KnownShape { fit, .. } => {
+                let scale = fit.scale?;
+                let precision = fit.failures as f64 * fit.shape * fit.shape;
+                Some(Curve {
+                    family: Family::Weibull,
+                    location: scale.ln(),
+                    log_shape: fit.shape.ln(),
+                    covariance: Some([1.0 / precision, 0.0, 0.0]),
+                })
+            }
+            ModeOutcome::Bound { fit, scale } => Some(Curve {
+                family: Family::Weibull,
+                location: scale.ln(),
+                log_shape: fit.shape.ln(),
+                covariance: Some([0.0; 3]),
+            }),
+            ModeOutcome::Failed(_) => None,
+        }
+    }
+}
+
+/// The hazard of one mode.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Curve {
+    family: Family,
+    location: f64,
+    log_shape: f64,
+    /// Of location and log shape: variance, covariance, variance.
+    covariance: Option<[f64; 3]>,
+}
+
+impl Curve {
+    fn of(fit: &Fit) -> Self {
+        let parameter = |name: &str| fit.parameter(name).unwrap_or(1.0);
+        let (location, log_shape) = match fit.family {
+            Family::Exponential => (parameter("mean").ln(), 0.0),
+            Family::Lognormal => (parameter("mu"), -parameter("sigma").ln()),
+            _ => (parameter("scale").ln(), parameter("shape").ln()),
+        };
+        let sign = if fit.family == Family::Lognormal {
+            -1.0
+        } else {
+            1.0
+        };
+        let covariance = fit.log_covariance.as_ref().and_then(|table| {
+            let cell = |i: usize, j: usize| table.get(i)?.get(j).copied();
+            Some([
+                cell(0, 0)?,
+                sign * cell(0, 1).unwrap_or(0.0),
+                cell(1, 1).unwrap_or(0.0),
+            ])
+        });
+        Self {
+            family: fit.family,
+            location,
+            log_shape,
+            covariance,
+        }
+    }
+
+    fn z(&self, ln_usage: f64) -> f64 {
+        (ln_usage - self.location) * self.log_shape.exp()
+    }
+
+    /// Hazard accumulated up to a log usage.
+    pub(crate) fn cumulative(&self, ln_usage: f64) -> f64 {
+        self.family.cumulative_hazard(self.z(ln_usage))
+    }
+
+    /// Logarithm of the hazard per unit of log usage.
+    pub(crate) fn ln_rate(&self, ln_usage: f64) -> f64 {
+        self.family.log_hazard(self.z(ln_usage)).value + self.log_shape
+    }
+
+    /// Log usage at which the accumulated hazard reaches `hazard > 0`.
+    pub(crate) fn ln_usage_at(&self, hazard: f64) -> f64 {
+        self.location + self.family.standard_quantile(hazard) * (-self.log_shape).exp()
+    }
+
+    /// Logarithm of usage at which its standard variable is zero.
+    pub(crate) fn location(&self) -> f64 {
+        self.location
+    }
+
+    /// The same curve with log usage counted from `origin`.
+    pub(crate) fn counted_from(&self, origin: f64) -> Self {
+        Self {
+            location: self.location - origin,
+            ..*self
+        }
+    }
+
+    /// Hazard gained from usage `from` to usage `to`.
+    pub(crate) fn gained(&self, from: f64, to: f64) -> f64 {
+        let member = Member {
+            family: self.family,
+            location: self.location,
+            log_shape: self.log_shape,
+            anchor: 0.0,
+        };
+        Stretch::new(from, to, 0.0).map_or(0.0, |stretch| gain(&stretch, &member).ln.exp())
+    }
+
+    /// Variance of the hazard accumulated up to a log usage, to first order; none without covariance.
+    pub(crate) fn variance(&self, ln_usage: f64) -> Option<f64> {
+        let [a, b, d] = self.covariance?;
+        let rate = self.ln_rate(ln_usage).exp();
+        let by_location = -rate;
+        let by_log_shape = rate * (ln_usage - self.location);
+        let variance = by_location * by_location * a
+            + 2.0 * by_location * by_log_shape * b
+            + by_log_shape * by_log_shape * d;
+        (variance.is_finite() && variance >= 0.0).then_some(variance)
+    }
+}

@@ -1,0 +1,30 @@
+//! Life as it depends on covariates: accelerated life and proportional hazards.
+
+mod accelerated_life;
+mod accelerated_objective;
+mod baseline;
+mod coefficient;
+mod covariates;
+mod design;
+mod error;
+mod exact_ties;
+pub(crate) mod life_likelihood;
+pub(crate) mod newton;
+mod partial_likelihood;
+mod prediction;
+mod profile;
+mod proportional_hazards;
+
+pub use accelerated_life::{
+    AcceleratedLife, AcceleratedLifeFit, PerStratum, StratumValue, accelerated_life,
+};
+pub use baseline::{BaselineStep, StratumBaseline};
+pub use coefficient::{ChiSquareTest, Coefficient};
+pub use covariates::{
+    CovariateFault, CovariateLife, CovariatePoint, CovariateSample, CovariateSampleError,
+};
+pub use error::{PredictionError, RegressionError};
+pub use prediction::LimitMethod;
+pub use proportional_hazards::{
+    OverallTests, ProportionalHazards, ProportionalHazardsFit, Ties, proportional_hazards,
+};
