@@ -1,6 +1,6 @@
 //! A sample prepared for the likelihood: logarithms of usage about a centre.
 
-use crate::observation::{Ending, Observation};
+use crate::observation::Ending;
 use crate::sample::Sample;
 use crate::summation::Sum;
 
@@ -36,10 +36,9 @@ pub(crate) struct Stretch {
 
 impl Rows {
     pub(crate) fn new(sample: &Sample) -> Self {
-        let centre = centre(sample.observations());
+        let centre = centre(sample);
         let rows = sample
             .observations()
-            .iter()
             .map(|row| Row {
                 count: row.count as f64,
                 unfailed: Stretch::new(row.entry, row.lower, centre),
@@ -83,9 +82,9 @@ impl Stretch {
 }
 
 /// Mean log usage at the end of the lives.
-fn centre(observations: &[Observation]) -> f64 {
+fn centre(sample: &Sample) -> f64 {
     let (mut total, mut weight) = (Sum::default(), Sum::default());
-    for row in observations {
+    for row in sample.observations() {
         let at = if row.upper.is_finite() {
             row.upper
         } else {

@@ -29,7 +29,6 @@ const AFTER: u8 = 2;
 pub(crate) fn support(sample: &Sample) -> Support {
     let bounds: Vec<(Place, Place, f64)> = sample
         .observations()
-        .iter()
         .map(|row| {
             let side = if row.ending() == Ending::Exact {
                 BEFORE

@@ -127,7 +127,6 @@ fn stratum_rows(groups: &[&Sample]) -> Result<Vec<LogRankRow>, EstimateError> {
 fn at_risk(sample: &Sample, time: f64) -> u64 {
     sample
         .observations()
-        .iter()
         .filter(|row| row.entry < time && time <= row.lower)
         .map(|row| row.count)
         .sum()

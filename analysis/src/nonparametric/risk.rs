@@ -23,9 +23,9 @@ pub(crate) fn moments(sample: &Sample) -> Result<Vec<Moment>, EstimateError> {
     if sample.lives() == 0 {
         return Err(EstimateError::NoLives);
     }
-    let rows = sample.observations();
+    let rows = || sample.observations();
     // A life that left at its entry was never at risk.
-    let watched = || rows.iter().filter(|row| row.lower > row.entry);
+    let watched = || rows().filter(|row| row.lower > row.entry);
     let mut entries: Vec<(f64, u64)> = watched().map(|row| (row.entry, row.count)).collect();
     entries.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut entries = entries.into_iter().peekable();

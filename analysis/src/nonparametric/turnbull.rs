@@ -69,7 +69,7 @@ pub fn turnbull(sample: &Sample) -> Result<TurnbullCurve, EstimateError> {
         .intervals
         .first()
         .map_or(f64::INFINITY, |interval| interval.0);
-    if sample.observations().iter().any(|row| row.entry > first) {
+    if sample.observations().any(|row| row.entry > first) {
         return Err(EstimateError::DelayedEntry {
             reason: "some lives entered after the first usage at which a failure may have happened",
         });

@@ -1,6 +1,7 @@
 //! Counts and sums over the rows of a sample.
 
-use crate::observation::{Ending, Observation};
+use super::columns::Columns;
+use crate::observation::Ending;
 use crate::summation::Sum;
 
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -15,10 +16,10 @@ pub(super) struct Tally {
 }
 
 impl Tally {
-    pub(super) fn of(rows: &[Observation]) -> Self {
+    pub(super) fn of(columns: &Columns) -> Self {
         let mut tally = Self::default();
         let mut usage = Sum::default();
-        for row in rows {
+        for row in columns.lives() {
             *match row.ending() {
                 Ending::Exact => &mut tally.exact,
                 Ending::RightCensored => &mut tally.right,
