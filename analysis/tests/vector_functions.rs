@@ -14,7 +14,7 @@ fn steps(a: f64, b: f64) -> u64 {
 }
 
 /// A fixed stream of numbers evenly spread over 0 to 1.
-fn stream(n: usize) -> impl Iterator<Item = f64> {
+fn stream(n: usize) -> impl Iterator<Item = f64> + Clone {
     let mut state = 0x9E37_79B9_7F4A_7C15_u64;
     (0..n).map(move |_| {
         state ^= state << 13;
