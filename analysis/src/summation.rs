@@ -9,6 +9,7 @@ pub struct Sum {
 
 impl Sum {
     /// Adds one term.
+    #[inline]
     pub fn add(&mut self, term: f64) {
         let total = self.total + term;
         if total.is_finite() {
@@ -23,6 +24,7 @@ impl Sum {
 
     /// The corrected sum so far.
     #[must_use]
+    #[inline]
     pub fn total(&self) -> f64 {
         self.total + self.correction
     }

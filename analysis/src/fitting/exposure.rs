@@ -3,9 +3,9 @@
 //!
 //! `y` is log usage below that of the longest life, so `y <= 0` and nothing overflows for any shape.
 
-use super::lanes::{BLOCK, add_powers};
+use super::lanes::{BLOCK, add_all, add_powers};
 use crate::sample::Sample;
-use crate::special::vector::{exp_m1_near, exp_near, ln, ln_1p_all, wide};
+use crate::special::vector::{Kernel, exp_m1_near, exp_near, ln, ln_1p_all, wide};
 use crate::summation::Sum;
 
 /// Columns of a sample without left- or interval-censored failures.
@@ -50,7 +50,12 @@ impl Exposure {
             .iter()
             .map(|count| *count as f64)
             .collect();
-        let [failures, failed, squares] = logarithms(&mut y, upper, &weight, longest);
+        let [failures, failed, squares] = wide(Logarithms {
+            usages: &mut y,
+            upper,
+            weight: &weight,
+            longest,
+        });
         let mut made = Self {
             longest,
             failures,
@@ -124,84 +129,136 @@ impl Exposure {
     /// `S_0` to `S_3` at shape `b`.
     pub(crate) fn sums(&self, b: f64) -> [f64; 4] {
         let mut sums = [Sum::default(); 4];
-        self.new.add(b, &mut sums);
+        wide(NewLives {
+            lives: &self.new,
+            b,
+            sums: &mut sums,
+        });
         if !self.widths.is_empty() {
-            self.late.add_stretches(&self.widths, b, &mut sums);
+            wide(LateLives {
+                lives: &self.late,
+                widths: &self.widths,
+                b,
+                sums: &mut sums,
+            });
         }
         sums.map(|sum| sum.total())
     }
 }
 
 /// Turns usages into `y`; gives the weight of the failures, and their sums of `y` and of `y^2`.
-fn logarithms(usages: &mut [f64], upper: &[f64], weight: &[f64], longest: f64) -> [f64; 3] {
-    wide(|| {
+struct Logarithms<'a> {
+    usages: &'a mut [f64],
+    upper: &'a [f64],
+    weight: &'a [f64],
+    longest: f64,
+}
+
+impl Kernel for Logarithms<'_> {
+    type Output = [f64; 3];
+
+    #[inline(always)]
+    fn run(self) -> [f64; 3] {
+        let Self {
+            usages,
+            upper,
+            weight,
+            longest,
+        } = self;
         let mut sums = [Sum::default(); 4];
         let mut mass = [0.0; BLOCK];
-        let weights = weight.chunks(BLOCK).map(Some).chain(std::iter::repeat(None));
-        for ((ys, upper), weight) in usages.chunks_mut(BLOCK).zip(upper.chunks(BLOCK)).zip(weights) {
+        let weights = weight.chunks(BLOCK).chain(std::iter::repeat(&[][..]));
+        for ((ys, upper), weight) in usages
+            .chunks_mut(BLOCK)
+            .zip(upper.chunks(BLOCK))
+            .zip(weights)
+        {
             for ((y, upper), mass) in ys.iter_mut().zip(upper).zip(&mut mass) {
                 *y = ln(*y) - longest;
                 *mass = if *upper < f64::INFINITY { 1.0 } else { 0.0 };
             }
-            for (mass, weight) in mass.iter_mut().zip(weight.unwrap_or_default()) {
+            for (mass, weight) in mass.iter_mut().zip(weight) {
                 *mass *= weight;
             }
             add_powers(ys, mass.get(..ys.len()).unwrap_or_default(), &mut sums);
         }
         let [failures, first, second, _] = sums.map(|sum| sum.total());
         [failures, first, second]
-    })
+    }
 }
 
-impl Lives {
-    fn add(&self, b: f64, sums: &mut [Sum; 4]) {
-        wide(|| {
-            let mut mass = [0.0; BLOCK];
-            let weights = self.weight.chunks(BLOCK).map(Some).chain(std::iter::repeat(None));
-            for (ys, weight) in self.y.chunks(BLOCK).zip(weights) {
-                for (y, mass) in ys.iter().zip(&mut mass) {
-                    *mass = exp_near(b * y);
-                }
-                for (mass, weight) in mass.iter_mut().zip(weight.unwrap_or_default()) {
-                    *mass *= weight;
-                }
-                add_powers(ys, mass.get(..ys.len()).unwrap_or_default(), sums);
-            }
-        });
-    }
+/// Sums over lives seen from new.
+struct NewLives<'a> {
+    lives: &'a Lives,
+    b: f64,
+    sums: &'a mut [Sum; 4],
+}
 
-    /// The same over stretches of log usage `y - width .. y`. With `m = 1 - exp(-b width)` and `e = exp(-b width)`
-    /// the difference at the two ends of `exp(b y) y^k` is written in `m` and `width e`, which do not cancel
-    /// however short the stretch.
-    fn add_stretches(&self, widths: &[f64], b: f64, sums: &mut [Sum; 4]) {
-        wide(|| {
-            let mut terms = [[0.0; BLOCK]; 4];
-            let weights = self.weight.chunks(BLOCK).map(Some).chain(std::iter::repeat(None));
-            let blocks = self.y.chunks(BLOCK).zip(widths.chunks(BLOCK));
-            for ((ys, widths), weight) in blocks.zip(weights) {
-                let [t0, t1, t2, t3] = &mut terms;
-                let out = t0.iter_mut().zip(t1.iter_mut()).zip(t2.iter_mut()).zip(t3.iter_mut());
-                for ((y, width), (((t0, t1), t2), t3)) in ys.iter().zip(widths).zip(out) {
-                    let top = exp_near(b * y);
-                    let less = exp_m1_near(-b * width);
-                    let lost = -less;
-                    let slope = width * (1.0 + less);
-                    *t0 = top * lost;
-                    *t1 = top * (y * lost + slope);
-                    *t2 = top * (y * (y * lost + 2.0 * slope) - width * slope);
-                    *t3 = top
-                        * (y * (y * (y * lost + 3.0 * slope) - 3.0 * width * slope)
-                            + width * width * slope);
-                }
-                for (sum, terms) in sums.iter_mut().zip(&mut terms) {
-                    if let Some(weight) = weight {
-                        for (term, weight) in terms.iter_mut().zip(weight) {
-                            *term *= weight;
-                        }
-                    }
-                    super::lanes::add_all(terms.get(..ys.len()).unwrap_or_default(), sum);
-                }
+impl Kernel for NewLives<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn run(self) {
+        let Self { lives, b, sums } = self;
+        let mut mass = [0.0; BLOCK];
+        let weights = lives.weight.chunks(BLOCK).chain(std::iter::repeat(&[][..]));
+        for (ys, weight) in lives.y.chunks(BLOCK).zip(weights) {
+            for (y, mass) in ys.iter().zip(&mut mass) {
+                *mass = exp_near(b * y);
             }
-        });
+            for (mass, weight) in mass.iter_mut().zip(weight) {
+                *mass *= weight;
+            }
+            add_powers(ys, mass.get(..ys.len()).unwrap_or_default(), sums);
+        }
+    }
+}
+
+/// Sums over stretches of log usage `y - width .. y`. With `lost = 1 - exp(-b width)` and
+/// `slope = width exp(-b width)` the difference at the two ends of `exp(b y) y^k` has a form that does not cancel,
+/// however short the stretch.
+struct LateLives<'a> {
+    lives: &'a Lives,
+    widths: &'a [f64],
+    b: f64,
+    sums: &'a mut [Sum; 4],
+}
+
+impl Kernel for LateLives<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn run(self) {
+        let Self {
+            lives,
+            widths,
+            b,
+            sums,
+        } = self;
+        let mut terms = [[0.0; BLOCK]; 4];
+        let weights = lives.weight.chunks(BLOCK).chain(std::iter::repeat(&[][..]));
+        let blocks = lives.y.chunks(BLOCK).zip(widths.chunks(BLOCK));
+        for ((ys, widths), weight) in blocks.zip(weights) {
+            let [t0, t1, t2, t3] = &mut terms;
+            let out = t0.iter_mut().zip(t1).zip(t2).zip(t3);
+            for ((y, width), (((t0, t1), t2), t3)) in ys.iter().zip(widths).zip(out) {
+                let top = exp_near(b * y);
+                let less = exp_m1_near(-b * width);
+                let lost = -less;
+                let slope = width * (1.0 + less);
+                *t0 = top * lost;
+                *t1 = top * (y * lost + slope);
+                *t2 = top * (y * (y * lost + 2.0 * slope) - width * slope);
+                *t3 = top
+                    * (y * (y * (y * lost + 3.0 * slope) - 3.0 * width * slope)
+                        + width * width * slope);
+            }
+            for (sum, terms) in sums.iter_mut().zip(&mut terms) {
+                for (term, weight) in terms.iter_mut().zip(weight) {
+                    *term *= weight;
+                }
+                add_all(terms.get(..ys.len()).unwrap_or_default(), sum);
+            }
+        }
     }
 }

@@ -41,7 +41,11 @@ pub(crate) fn add_powers(ys: &[f64], masses: &[f64], sums: &mut [Sum; 4]) {
     let (y_chunks, m_chunks) = (ys.chunks_exact(LANES), masses.chunks_exact(LANES));
     let (y_rest, m_rest) = (y_chunks.remainder(), m_chunks.remainder());
     for (ys, masses) in y_chunks.zip(m_chunks) {
-        let lane = s0.iter_mut().zip(s1.iter_mut()).zip(s2.iter_mut()).zip(s3.iter_mut());
+        let lane = s0
+            .iter_mut()
+            .zip(s1.iter_mut())
+            .zip(s2.iter_mut())
+            .zip(s3.iter_mut());
         for ((((s0, s1), s2), s3), (y, m)) in lane.zip(ys.iter().zip(masses)) {
             let square = y * y;
             let first = m * y;
@@ -54,10 +58,12 @@ pub(crate) fn add_powers(ys: &[f64], masses: &[f64], sums: &mut [Sum; 4]) {
     for (y, m) in y_rest.iter().zip(m_rest) {
         let square = y * y;
         let first = m * y;
-        for (sum, term) in [&mut *s0, &mut *s1, &mut *s2, &mut *s3]
-            .into_iter()
-            .zip([*m, first, m * square, first * square])
-        {
+        for (sum, term) in [&mut *s0, &mut *s1, &mut *s2, &mut *s3].into_iter().zip([
+            *m,
+            first,
+            m * square,
+            first * square,
+        ]) {
             if let Some(lane) = sum.first_mut() {
                 *lane += term;
             }

@@ -1,5 +1,6 @@
 //! Maximum likelihood, one likelihood for all families.
 
+mod column;
 mod error;
 pub(crate) mod existence;
 mod exposure;

@@ -76,9 +76,8 @@ struct Places {
 
 fn weighted(rows: &Rows, place: impl Fn(&Row) -> Option<f64>) -> Places {
     let places = || {
-        rows.rows
-            .iter()
-            .filter_map(|row| Some((row.count, place(row)?)))
+        rows.iter()
+            .filter_map(|row| Some((row.count, place(&row)?)))
     };
     let weight = places().map(|(count, _)| count).collect::<Sum>().total();
     let mean = places()

@@ -91,7 +91,11 @@ fn search(exposure: &Exposure, start: f64, passes: &mut u32) -> Option<Found> {
         let newton = -slope / bend;
         // Halley's step; where it is no shortening or lengthening of Newton's by a little, Newton's own.
         let factor = 1.0 / (1.0 - 0.5 * slope * third / (bend * bend));
-        let step = if (0.5..2.0).contains(&factor) { newton * factor } else { newton };
+        let step = if (0.5..2.0).contains(&factor) {
+            newton * factor
+        } else {
+            newton
+        };
         let next = log_shape + step;
         if bend < 0.0 && step.abs() <= LAST_STEP {
             return Some(Found {
@@ -101,7 +105,11 @@ fn search(exposure: &Exposure, start: f64, passes: &mut u32) -> Option<Found> {
         }
         log_shape = if bend < 0.0 && next > low && next < high && step.abs() < 1.5 {
             next
-        } else if bend < 0.0 && step.abs() >= 1.5 && log_shape + step.signum() > low && log_shape + step.signum() < high {
+        } else if bend < 0.0
+            && step.abs() >= 1.5
+            && log_shape + step.signum() > low
+            && log_shape + step.signum() < high
+        {
             log_shape + step.signum()
         } else {
             0.5 * (low + high)

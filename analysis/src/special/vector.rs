@@ -6,49 +6,104 @@
 //!
 //! Fused multiply-adds are exact to the last bit on every path, so the width changes no result.
 
-use pulp::Arch;
+use pulp::{Arch, Simd, WithSimd};
 
-/// Runs `work` compiled for the widest registers there are. Everything it calls must be inlined into it.
+/// Work to be compiled for the widest registers there are. `run` and everything it calls must be marked
+/// `#[inline(always)]`: what stays outside is compiled for the narrowest.
+pub(crate) trait Kernel {
+    type Output;
+
+    fn run(self) -> Self::Output;
+}
+
+/// Runs a kernel on the widest registers of this processor.
 #[inline]
-pub(crate) fn wide<R>(work: impl FnOnce() -> R) -> R {
-    Arch::new().dispatch(work)
+pub(crate) fn wide<K: Kernel>(kernel: K) -> K::Output {
+    Arch::new().dispatch(Dispatched(kernel))
+}
+
+struct Dispatched<K>(K);
+
+impl<K: Kernel> WithSimd for Dispatched<K> {
+    type Output = K::Output;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) -> K::Output {
+        self.0.run()
+    }
 }
 
 /// Replaces every number by its exponential, within 1 unit in the last place; infinities and subnormals as usual.
 pub fn exp_all(values: &mut [f64]) {
-    wide(|| {
-        for value in values.iter_mut() {
+    wide(Exp(values));
+}
+
+struct Exp<'a>(&'a mut [f64]);
+
+impl Kernel for Exp<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn run(self) {
+        for value in self.0 {
             *value = exp(*value);
         }
-    });
+    }
 }
 
 /// Replaces every number by `exp(x) - 1`, within 2 units in the last place.
 pub fn exp_m1_all(values: &mut [f64]) {
-    wide(|| {
-        for value in values.iter_mut() {
+    wide(ExpM1(values));
+}
+
+struct ExpM1<'a>(&'a mut [f64]);
+
+impl Kernel for ExpM1<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn run(self) {
+        for value in self.0 {
             *value = exp_m1(*value);
         }
-    });
+    }
 }
 
 /// Replaces every number by its natural logarithm, within 1 unit in the last place; minus infinity at 0, not a
 /// number below.
 pub fn ln_all(values: &mut [f64]) {
-    wide(|| {
-        for value in values.iter_mut() {
+    wide(Ln(values));
+}
+
+struct Ln<'a>(&'a mut [f64]);
+
+impl Kernel for Ln<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn run(self) {
+        for value in self.0 {
             *value = ln(*value);
         }
-    });
+    }
 }
 
 /// Replaces every number by `ln(1 + x)`, within 2 units in the last place.
 pub fn ln_1p_all(values: &mut [f64]) {
-    wide(|| {
-        for value in values.iter_mut() {
+    wide(Ln1p(values));
+}
+
+struct Ln1p<'a>(&'a mut [f64]);
+
+impl Kernel for Ln1p<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn run(self) {
+        for value in self.0 {
             *value = ln_1p(*value);
         }
-    });
+    }
 }
 
 /// Adding it rounds to a whole number and leaves that number in the low bits.
@@ -160,8 +215,16 @@ pub(crate) fn ln_normal(x: f64) -> f64 {
 #[inline(always)]
 pub(crate) fn ln(x: f64) -> f64 {
     let tiny = x < f64::MIN_POSITIVE;
-    let scaled = if tiny { x * 18_014_398_509_481_984.0 } else { x };
-    let shift = if tiny { 54.0 * std::f64::consts::LN_2 } else { 0.0 };
+    let scaled = if tiny {
+        x * 18_014_398_509_481_984.0
+    } else {
+        x
+    };
+    let shift = if tiny {
+        54.0 * std::f64::consts::LN_2
+    } else {
+        0.0
+    };
     let value = ln_normal(scaled) - shift;
     let value = if x == f64::INFINITY { x } else { value };
     let value = if x == 0.0 { f64::NEG_INFINITY } else { value };
@@ -184,4 +247,67 @@ pub(crate) fn ln_1p(x: f64) -> f64 {
     let value = if x == -1.0 { f64::NEG_INFINITY } else { value };
     let value = if x == 0.0 { x } else { value };
     if x >= -1.0 { value } else { f64::NAN }
+}
+
+/// `(1 + 2x) exp(x^2) erfc(x)` in `t = (x - 3.75) / (x + 3.75)`, off by less than 1e-16 (the form of Shepherd and
+/// Laframboise 1981, Mathematics of Computation 36).
+const SCALED_ERFC: [f64; 25] = [
+    4.251_471_444_796_389_5e-10,
+    3.111_433_380_979_925_4e-10,
+    -5.173_990_214_011_309_5e-9,
+    -3.744_210_080_962_018e-9,
+    3.867_533_424_222_235_4e-8,
+    2.326_350_870_885_912_4e-8,
+    -2.586_685_071_615_588_4e-7,
+    -5.721_823_060_322_408_6e-8,
+    1.751_637_648_849_062e-6,
+    -9.735_598_967_367_75e-7,
+    -1.144_414_623_770_052_4e-5,
+    2.238_423_915_508_223e-5,
+    5.164_909_889_268_241e-5,
+    -2.901_540_805_408_417e-4,
+    2.937_136_655_913_448e-4,
+    1.755_625_852_895_295_4e-3,
+    -9.746_579_558_029_276e-3,
+    2.836_227_741_895_640_6e-2,
+    -5.869_339_858_963_677e-2,
+    9.230_432_116_037_748e-2,
+    -1.088_039_301_417_488_6e-1,
+    8.227_673_849_014_52e-2,
+    3.585_415_485_464_429_3e-3,
+    -1.402_405_985_855_469_7e-1,
+    1.237_512_630_837_827_5,
+];
+
+/// Logarithm of the upper tail of the standard normal, and its hazard, for finite `z`.
+#[inline(always)]
+pub(crate) fn normal_tail(z: f64) -> (f64, f64) {
+    const ROOT: f64 = 0.797_884_560_802_865_4;
+    let x = z.abs() * std::f64::consts::FRAC_1_SQRT_2;
+    let t = (x - 3.75) / (x + 3.75);
+    let scaled = horner(t, SCALED_ERFC) / (1.0 + 2.0 * x);
+    let fall = 0.5 * z * z;
+    // Below zero the tail is one less the other tail.
+    let bell = exp_near(-fall);
+    let rest = 0.5 * scaled * bell;
+    let above = z >= 0.0;
+    let ln = if above {
+        ln_normal(0.5 * scaled) - fall
+    } else {
+        ln_1p_normal(-rest)
+    };
+    let hazard = if above { ROOT / scaled } else { 0.5 * ROOT * bell / (1.0 - rest) };
+    (ln, hazard)
+}
+
+/// `ln(1 + exp(z))`, the share failed of the logistic, and that share times the one surviving, for finite `z`.
+#[inline(always)]
+pub(crate) fn logistic(z: f64) -> (f64, f64, f64) {
+    let e = exp_near(-z.abs());
+    let sum = 1.0 + e;
+    let inverse = 1.0 / sum;
+    let softplus = z.max(0.0) + (ln_normal(sum) + (e - (sum - 1.0)) * inverse);
+    let small = e * inverse;
+    let failed = if z > 0.0 { inverse } else { small };
+    (softplus, failed, small * inverse)
 }
