@@ -100,6 +100,47 @@ impl Exposure {
         })
     }
 
+    /// From log usages at the end, widths since a late entry, counts, and whether failed.
+    pub(crate) fn from_logs(
+        lives: impl Iterator<Item = (f64, Option<f64>, f64, bool)>,
+    ) -> Option<Self> {
+        let mut made = Self {
+            longest: f64::NEG_INFINITY,
+            failures: 0.0,
+            failed: [0.0; 2],
+            new: Lives::default(),
+            late: Lives::default(),
+            widths: Vec::new(),
+        };
+        let (mut ended, mut squares) = (0.0, 0.0);
+        for (y, width, weight, failed) in lives {
+            if failed {
+                made.failures += weight;
+                ended += weight * y;
+                squares += weight * y * y;
+            }
+            made.longest = made.longest.max(y);
+            let into = match width {
+                Some(width) => {
+                    made.widths.push(width);
+                    &mut made.late
+                }
+                None => &mut made.new,
+            };
+            into.y.push(y);
+            into.weight.push(weight);
+        }
+        let longest = made.longest;
+        for y in made.new.y.iter_mut().chain(&mut made.late.y) {
+            *y -= longest;
+        }
+        made.failed = [
+            ended - made.failures * longest,
+            squares - 2.0 * longest * ended + made.failures * longest * longest,
+        ];
+        (made.failures > 0.0 && longest.is_finite()).then_some(made)
+    }
+
     pub(crate) fn rows(&self) -> usize {
         self.new.y.len() + self.late.y.len()
     }

@@ -5,7 +5,7 @@
 use crate::summation::Sum;
 
 pub(crate) const LANES: usize = 8;
-pub(crate) const BLOCK: usize = 512;
+pub(crate) const BLOCK: usize = 256;
 
 /// `K` sums at once.
 #[derive(Clone, Copy)]

@@ -17,6 +17,8 @@ const THIN_ABOVE: usize = 4_096;
 const THINNED_ROWS: usize = 512;
 /// After a step this short in log shape, cubic convergence has reached the last bits.
 const LAST_STEP: f64 = 1e-6;
+/// Enough for a start.
+const ROUGH_STEP: f64 = 0.03;
 const LOG_SHAPE: std::ops::Range<f64> = -4.5..7.0;
 
 /// The top, and the centre its location is counted from. None where this way does not serve: failures not known
@@ -28,13 +30,22 @@ pub(crate) fn top(sample: &Sample) -> Option<(Top, f64)> {
     let stride = exposure.rows() / THINNED_ROWS;
     if exposure.rows() > THIN_ABOVE
         && let Some(thinned) = exposure.thinned(sample, stride)
-        && let Some(found) = search(&thinned, start, &mut passes)
+        && let Some(found) = search(&thinned, start, ROUGH_STEP, &mut passes)
     {
         start = found.log_shape;
     }
     passes = 0;
-    let found = search(&exposure, start, &mut passes)?;
+    let found = search(&exposure, start, LAST_STEP, &mut passes)?;
     Some((found.top(&exposure, passes)?, exposure.longest))
+}
+
+/// The best member for lives given by log usage at the end, width since a late entry, count, and whether failed.
+pub(crate) fn placed(lives: impl Iterator<Item = (f64, Option<f64>, f64, bool)>) -> Option<Member> {
+    let exposure = Exposure::from_logs(lives)?;
+    let found = search(&exposure, spread_start(&exposure), ROUGH_STEP, &mut 0)?;
+    let mut member = found.top(&exposure, 0)?.member;
+    member.location += exposure.longest;
+    Some(member)
 }
 
 /// The logarithm of a Weibull life has standard deviation `pi / (shape sqrt 6)`.
@@ -72,7 +83,7 @@ fn profile(exposure: &Exposure, b: f64, sums: [f64; 4]) -> [f64; 3] {
     ]
 }
 
-fn search(exposure: &Exposure, start: f64, passes: &mut u32) -> Option<Found> {
+fn search(exposure: &Exposure, start: f64, last_step: f64, passes: &mut u32) -> Option<Found> {
     let (mut low, mut high) = (LOG_SHAPE.start, LOG_SHAPE.end);
     let mut log_shape = start;
     while *passes < MOST_PASSES {
@@ -97,7 +108,7 @@ fn search(exposure: &Exposure, start: f64, passes: &mut u32) -> Option<Found> {
             newton
         };
         let next = log_shape + step;
-        if bend < 0.0 && step.abs() <= LAST_STEP {
+        if bend < 0.0 && step.abs() <= last_step {
             return Some(Found {
                 log_shape: next,
                 sums: carried(sums, next.exp() - b),
