@@ -3,6 +3,7 @@
 pub mod families;
 pub mod fitting;
 pub mod goodness;
+pub mod groups;
 pub mod intervals;
 pub mod nonparametric;
 pub mod observation;

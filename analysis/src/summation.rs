@@ -39,3 +39,25 @@ impl FromIterator<f64> for Sum {
         sum
     }
 }
+
+/// Sums over long columns run in eight lanes over blocks this long, in an order that depends on the column alone.
+pub(crate) const BLOCK: usize = 256;
+pub(crate) const LANES: usize = 8;
+
+/// The sum of at most a block of terms.
+#[inline(always)]
+pub(crate) fn add_all(terms: &[f64], sum: &mut Sum) {
+    let mut lanes = [0.0; LANES];
+    let chunks = terms.chunks_exact(LANES);
+    let rest = chunks.remainder();
+    for chunk in chunks {
+        for (lane, term) in lanes.iter_mut().zip(chunk) {
+            *lane += term;
+        }
+    }
+    for (lane, term) in lanes.iter_mut().zip(rest) {
+        *lane += term;
+    }
+    let [a, b, c, d, e, f, g, h] = lanes;
+    sum.add(((a + b) + (c + d)) + ((e + f) + (g + h)));
+}

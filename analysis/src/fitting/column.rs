@@ -1,10 +1,10 @@
 //! Log usages in columns, and the sums over them that likelihoods are made of.
 
-use super::lanes::{BLOCK, Lanes};
+use super::lanes::Lanes;
 use crate::special::vector::{
     Kernel, exp, exp_m1_near, exp_near, ln_normal, logistic, normal_tail, wide,
 };
-use crate::summation::Sum;
+use crate::summation::{BLOCK, Sum};
 
 /// Log usages with weights.
 #[derive(Clone, Debug, Default)]

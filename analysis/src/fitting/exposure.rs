@@ -3,10 +3,10 @@
 //!
 //! `y` is log usage below that of the longest life, so `y <= 0` and nothing overflows for any shape.
 
-use super::lanes::{BLOCK, add_all, add_powers};
+use super::lanes::add_powers;
 use crate::sample::Sample;
 use crate::special::vector::{Kernel, exp_m1_near, exp_near, ln, ln_1p_all, wide};
-use crate::summation::Sum;
+use crate::summation::{BLOCK, Sum, add_all};
 
 /// Columns of a sample without left- or interval-censored failures.
 pub(crate) struct Exposure {

@@ -2,10 +2,8 @@
 //!
 //! The order depends on the column alone, so a sum has the same bits on every processor.
 
-use crate::summation::Sum;
+use crate::summation::{LANES, Sum};
 
-pub(crate) const LANES: usize = 8;
-pub(crate) const BLOCK: usize = 256;
 
 /// `K` sums at once.
 #[derive(Clone, Copy)]
@@ -70,22 +68,4 @@ pub(crate) fn add_powers(ys: &[f64], masses: &[f64], sums: &mut [Sum; 4]) {
         }
     }
     lanes.settle(sums);
-}
-
-/// The sum of at most a block of terms.
-#[inline(always)]
-pub(crate) fn add_all(terms: &[f64], sum: &mut Sum) {
-    let mut lanes = [0.0; LANES];
-    let chunks = terms.chunks_exact(LANES);
-    let rest = chunks.remainder();
-    for chunk in chunks {
-        for (lane, term) in lanes.iter_mut().zip(chunk) {
-            *lane += term;
-        }
-    }
-    for (lane, term) in lanes.iter_mut().zip(rest) {
-        *lane += term;
-    }
-    let [a, b, c, d, e, f, g, h] = lanes;
-    sum.add(((a + b) + (c + d)) + ((e + f) + (g + h)));
 }
