@@ -85,6 +85,42 @@ impl Observation {
     /// How this life ended, read from its bounds.
     #[must_use]
     pub fn ending(&self) -> Ending {
+        self.life().ending()
+    }
+
+    /// The same row as a view.
+    #[must_use]
+    pub fn life(&self) -> Life<'_> {
+        Life {
+            entry: self.entry,
+            lower: self.lower,
+            upper: self.upper,
+            cause: self.cause.as_deref(),
+            count: self.count,
+        }
+    }
+}
+
+/// A row of a [`Sample`](crate::sample::Sample), read in place; the fields are those of [`Observation`].
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Life<'a> {
+    /// Usage already accumulated when observation began; 0 if seen from new.
+    pub entry: f64,
+    /// Last usage at which it was known to be unfailed.
+    pub lower: f64,
+    /// Usage at which it was known to have failed; infinite if never seen to fail.
+    pub upper: f64,
+    /// Mode of the failure, if it failed and the mode is known.
+    pub cause: Option<&'a str>,
+    /// How many identical lives this row stands for.
+    pub count: u64,
+}
+
+impl Life<'_> {
+    /// How this life ended, read from its bounds.
+    #[must_use]
+    #[inline]
+    pub fn ending(&self) -> Ending {
         if self.upper.is_infinite() {
             Ending::RightCensored
         } else if self.lower >= self.upper {
@@ -94,6 +130,24 @@ impl Observation {
         } else {
             Ending::IntervalCensored
         }
+    }
+
+    /// A row of its own.
+    #[must_use]
+    pub fn to_observation(&self) -> Observation {
+        Observation {
+            entry: self.entry,
+            lower: self.lower,
+            upper: self.upper,
+            cause: self.cause.map(str::to_owned),
+            count: self.count,
+        }
+    }
+}
+
+impl From<Life<'_>> for Observation {
+    fn from(life: Life<'_>) -> Self {
+        life.to_observation()
     }
 }
 

@@ -9,6 +9,7 @@ pub struct Sum {
 
 impl Sum {
     /// Adds one term.
+    #[inline]
     pub fn add(&mut self, term: f64) {
         let total = self.total + term;
         if total.is_finite() {
@@ -23,6 +24,7 @@ impl Sum {
 
     /// The corrected sum so far.
     #[must_use]
+    #[inline]
     pub fn total(&self) -> f64 {
         self.total + self.correction
     }
@@ -36,4 +38,26 @@ impl FromIterator<f64> for Sum {
         }
         sum
     }
+}
+
+/// Sums over long columns run in eight lanes over blocks this long, in an order that depends on the column alone.
+pub(crate) const BLOCK: usize = 256;
+pub(crate) const LANES: usize = 8;
+
+/// The sum of at most a block of terms.
+#[inline(always)]
+pub(crate) fn add_all(terms: &[f64], sum: &mut Sum) {
+    let mut lanes = [0.0; LANES];
+    let chunks = terms.chunks_exact(LANES);
+    let rest = chunks.remainder();
+    for chunk in chunks {
+        for (lane, term) in lanes.iter_mut().zip(chunk) {
+            *lane += term;
+        }
+    }
+    for (lane, term) in lanes.iter_mut().zip(rest) {
+        *lane += term;
+    }
+    let [a, b, c, d, e, f, g, h] = lanes;
+    sum.add(((a + b) + (c + d)) + ((e + f) + (g + h)));
 }

@@ -24,15 +24,7 @@ pub(crate) fn check(sample: &Sample, family: Family) -> Result<(), FitError> {
         }
         return Ok(());
     }
-    let (mut earliest, mut latest, mut survived) = (0.0_f64, f64::INFINITY, 0.0_f64);
-    for row in sample.observations() {
-        if row.upper.is_finite() {
-            earliest = earliest.max(row.lower);
-            latest = latest.min(row.upper);
-        } else {
-            survived = survived.max(row.lower);
-        }
-    }
+    let (earliest, latest, survived) = bounds(sample);
     if earliest.max(survived) <= latest {
         return refuse(if sample.failures() == sample.left_censored() {
             "every failure is only known to lie before some usage, and no life was seen to survive beyond the earliest of them"
@@ -43,4 +35,24 @@ pub(crate) fn check(sample: &Sample, family: Family) -> Result<(), FitError> {
         });
     }
     Ok(())
+}
+
+/// The latest usage before which some failure cannot lie, the earliest usage by which some failure lay, and the
+/// longest usage survived by a life not seen to fail.
+fn bounds(sample: &Sample) -> (f64, f64, f64) {
+    let columns = sample.columns();
+    let rows = || columns.lower.iter().zip(&columns.upper);
+    let failed = |row: &(&f64, &f64)| row.1.is_finite();
+    // Rows are in order of their lower bounds.
+    let earliest = rows().rev().find(failed).map_or(0.0, |row| *row.0);
+    let survived = rows()
+        .rev()
+        .find(|row| !failed(row))
+        .map_or(0.0, |row| *row.0);
+    let latest = if sample.exact_failures() == sample.failures() {
+        rows().find(failed).map_or(f64::INFINITY, |row| *row.1)
+    } else {
+        columns.upper.iter().copied().fold(f64::INFINITY, f64::min)
+    };
+    (earliest, latest, survived)
 }

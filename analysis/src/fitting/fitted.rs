@@ -5,7 +5,7 @@ use super::matrix::Symmetric;
 use super::maximise::{Ended, Free, Top, maximise};
 use super::rows::{Rows, Stretch};
 use super::start::start;
-use super::{FitError, existence};
+use super::{FitError, existence, weibull_profile};
 use crate::families::Family;
 use crate::sample::Sample;
 use crate::special::gamma::pi_over_sine;
@@ -49,6 +49,19 @@ pub struct Fit {
 /// [`FitError`] when no finite maximum exists, the search fails, or a parameter leaves the range of numbers.
 pub fn fit(sample: &Sample, family: Family) -> Result<Fit, FitError> {
     existence::check(sample, family)?;
+    let shortcut = match family {
+        Family::Weibull => weibull_profile::top(sample),
+        Family::Exponential => weibull_profile::exponential_top(sample).map(|top| (top, 0.0)),
+        _ => None,
+    };
+    match shortcut {
+        Some((top, centre)) => Fit::from_top(sample, centre, &top),
+        None => by_search(sample, family),
+    }
+}
+
+/// The general search, which serves every family and every kind of life.
+fn by_search(sample: &Sample, family: Family) -> Result<Fit, FitError> {
     let rows = Rows::new(sample);
     let free = if family == Family::Exponential {
         Free::Location
@@ -61,7 +74,7 @@ pub fn fit(sample: &Sample, family: Family) -> Result<Fit, FitError> {
     match top.ended {
         Ended::RanOff => Err(no_top(family)),
         Ended::Converged | Ended::Exhausted if on_ridge => Err(no_top(family)),
-        Ended::Converged => Fit::from_top(sample, &rows, &top),
+        Ended::Converged => Fit::from_top(sample, rows.centre, &top),
         Ended::Exhausted => Err(FitError::NotConverged { family }),
     }
 }
@@ -77,10 +90,10 @@ fn no_top(family: Family) -> FitError {
 }
 
 impl Fit {
-    fn from_top(sample: &Sample, rows: &Rows, top: &Top) -> Result<Self, FitError> {
+    fn from_top(sample: &Sample, centre: f64, top: &Top) -> Result<Self, FitError> {
         let family = top.member.family;
         let base = top.member.anchored_at(0.0);
-        let location = base.location + rows.centre;
+        let location = base.location + centre;
         let shape = base.shape();
         let parameters = match family {
             Family::Exponential => vec![location.exp()],

@@ -5,6 +5,7 @@
 //! `1 - exp(-gain)`. Gains are handled by their logarithm and their relative derivatives, so that neither tail
 //! underflows, and over short stretches by quadrature, so that nothing cancels.
 
+use super::column::{Column, Curve, Line};
 use super::matrix::Symmetric;
 use super::rows::{End, Row, Rows, Stretch};
 use crate::families::Family;
@@ -83,16 +84,43 @@ pub(crate) struct Gain {
 /// Log-likelihood of the lives, on the usage scale (density of usage, not of its logarithm).
 pub(crate) fn evaluate(rows: &Rows, member: &Member) -> Evaluation {
     let mut sums = [Sum::default(); 6];
-    for row in &rows.rows {
-        let term = contribution(row, rows.centre, member);
-        let [value, g0, g1, a, b, d] = &mut sums;
-        value.add(row.count * term.value);
-        g0.add(row.count * term.gradient[0]);
-        g1.add(row.count * term.gradient[1]);
-        a.add(row.count * term.hessian.a);
-        b.add(row.count * term.hessian.b);
-        d.add(row.count * term.hessian.d);
+    if !by_columns(rows, member, &mut sums) {
+        for row in &rows.others.rows {
+            add(
+                &contribution(row, rows.centre, member),
+                row.count,
+                &mut sums,
+            );
+        }
     }
+    total(sums)
+}
+
+/// The same life by life: the plain way, against which the sums over columns are checked.
+#[cfg(test)]
+pub(crate) fn evaluate_by_life(rows: &Rows, member: &Member) -> Evaluation {
+    let mut sums = [Sum::default(); 6];
+    for row in rows.iter() {
+        add(
+            &contribution(&row, rows.centre, member),
+            row.count,
+            &mut sums,
+        );
+    }
+    total(sums)
+}
+
+fn add(term: &Term, count: f64, sums: &mut [Sum; 6]) {
+    let [value, g0, g1, a, b, d] = sums;
+    value.add(count * term.value);
+    g0.add(count * term.gradient[0]);
+    g1.add(count * term.gradient[1]);
+    a.add(count * term.hessian.a);
+    b.add(count * term.hessian.b);
+    d.add(count * term.hessian.d);
+}
+
+fn total(sums: [Sum; 6]) -> Evaluation {
     let [value, g0, g1, a, b, d] = sums.map(|sum| sum.total());
     Evaluation {
         value,
@@ -100,6 +128,119 @@ pub(crate) fn evaluate(rows: &Rows, member: &Member) -> Evaluation {
         hessian: Symmetric { a, b, d },
     }
 }
+
+/// Adds the lives kept as columns; true where those were all lives there are.
+fn by_columns(rows: &Rows, member: &Member, sums: &mut [Sum; 6]) -> bool {
+    let line = Line {
+        b: member.shape(),
+        location: member.location,
+        anchor: member.anchor,
+    };
+    let (curve, all) = match member.family {
+        Family::Exponential | Family::Weibull => (Curve::Exponential, true),
+        Family::Loglogistic => (Curve::Logistic, rows.others.rows.is_empty()),
+        Family::Lognormal => (Curve::Normal, rows.others.rows.is_empty()),
+    };
+    add_failed(&rows.failed, rows.centre, member, sums);
+    add(&hazards(&rows.running, curve, line), -1.0, sums);
+    match curve {
+        Curve::Exponential => {
+            add(&hazards(&rows.failed, curve, line), -1.0, sums);
+            if !rows.others.rows.is_empty() {
+                add_weibull_others(rows, member, line, sums);
+            }
+        }
+        // ln h = z - H for the logistic; for the normal ln h - H is the logarithm of the density.
+        Curve::Logistic => add(&hazards(&rows.failed, curve, line), -2.0, sums),
+        Curve::Normal => {}
+    }
+    all
+}
+
+/// Cumulative hazards over a column, in location and log shape.
+fn hazards(column: &Column, curve: Curve, line: Line) -> Term {
+    in_parameters(column.hazards(curve, line), line.b)
+}
+
+/// From derivatives in `z` to derivatives in location and log shape: `z` moves by `-b` and by `u`.
+fn in_parameters(sums: [f64; 6], b: f64) -> Term {
+    let [value, first, first_u, second, second_u, second_uu] = sums;
+    Term {
+        value,
+        gradient: [-b * first, first_u],
+        hessian: Symmetric {
+            a: b * b * second,
+            b: -b * (second_u + first),
+            d: second_uu + first_u,
+        },
+    }
+}
+
+/// What exact failures add beside their hazards: `ln b - ln t`, and `z`, or for the lognormal the logarithm of the
+/// normal density.
+fn add_failed(column: &Column, centre: f64, member: &Member, sums: &mut [Sum; 6]) {
+    let Column {
+        total,
+        mean,
+        squares,
+        ..
+    } = *column;
+    if total <= 0.0 {
+        return;
+    }
+    let b = member.shape();
+    let u = b * (mean - member.location);
+    let term = if member.family == Family::Lognormal {
+        // Sums of z^2, z u and u^2 about the means, so that nothing cancels.
+        let (z, spread) = (u + member.anchor, b * b * squares / total);
+        in_parameters(
+            [
+                -0.5 * (z * z + spread) - LN_SQRT_2_PI,
+                -z,
+                -(z * u + spread),
+                -1.0,
+                -u,
+                -(u * u + spread),
+            ],
+            b,
+        )
+    } else {
+        in_parameters([u + member.anchor, 1.0, u, 0.0, 0.0, 0.0], b)
+    };
+    let term = Term {
+        value: term.value + member.log_shape - centre - mean,
+        gradient: [term.gradient[0], term.gradient[1] + 1.0],
+        ..term
+    };
+    add(&term, total, sums);
+}
+
+/// Late entries and failures not known exactly, for the Weibull.
+fn add_weibull_others(rows: &Rows, member: &Member, line: Line, sums: &mut [Sum; 6]) {
+    let others = &rows.others;
+    let b = line.b;
+    add_failed(&others.failed, rows.centre, member, sums);
+    add(
+        &hazards(&others.from_new, Curve::Exponential, line),
+        -1.0,
+        sums,
+    );
+    if !others.late.is_empty() {
+        let [s0, s1, s2] = others.late.gains(line);
+        add(&in_parameters([s0, s0, s1, s0, s1, s2], b), -1.0, sums);
+    }
+    if !others.within.is_empty() {
+        // The derivatives of a gain g in z and u, divided by g, are 1, g1 and g2.
+        let [value, x, x1, x2, q, q1, q11] = others.within.within(line);
+        add(
+            &in_parameters([value, x, x1, x - q, x1 - q1, x2 - q11], b),
+            1.0,
+            sums,
+        );
+    }
+}
+
+const LN_SQRT_2_PI: f64 = 0.918_938_533_204_672_7;
 
 fn contribution(row: &Row, centre: f64, member: &Member) -> Term {
     let mut term = match row.end {
@@ -260,3 +401,6 @@ fn gain_by_quadrature(stretch: &Stretch, member: &Member) -> Gain {
         },
     }
 }
+
+#[cfg(test)]
+mod tests;

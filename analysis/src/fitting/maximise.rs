@@ -35,6 +35,21 @@ const MOST_STEPS: u32 = 300;
 
 /// Newton steps with Levenberg-Marquardt damping; every accepted step climbs.
 pub(crate) fn maximise(rows: &Rows, start: Member, free: Free) -> Top {
+    let top = climb(rows, start, free, 1e-12);
+    if top.ended != Ended::Converged {
+        return top;
+    }
+    let (member, at) = polished(rows, top.member, top.at, free);
+    ended(member, at, top.iterations, Ended::Converged)
+}
+
+/// As [`maximise`], to within a hundredth of the log-likelihood.
+pub(crate) fn maximise_roughly(rows: &Rows, start: Member, free: Free) -> Top {
+    climb(rows, start, free, 1e-2)
+}
+
+fn climb(rows: &Rows, start: Member, free: Free, tolerance: f64) -> Top {
+    let rough = tolerance > 1e-3;
     let mut member = start;
     let mut at = evaluate(rows, &member);
     let mut damping = 0.0_f64;
@@ -43,8 +58,12 @@ pub(crate) fn maximise(rows: &Rows, start: Member, free: Free) -> Top {
         iterations += 1;
         let step = step(&at, member.shape(), damping, free);
         let promise = 0.5 * dot(step, at.gradient).abs();
-        if damping <= 1e-6 && promise <= 1e-12 * (1.0 + at.value.abs()) {
-            let (member, at) = polished(rows, member, at, free);
+        let enough = if rough {
+            tolerance
+        } else {
+            tolerance * (1.0 + at.value.abs())
+        };
+        if damping <= 1e-6 && promise <= enough {
             return ended(member, at, iterations, Ended::Converged);
         }
         let next = moved(member, step);
@@ -54,7 +73,6 @@ pub(crate) fn maximise(rows: &Rows, start: Member, free: Free) -> Top {
             damping = if damping < 1e-6 { 0.0 } else { damping * 0.1 };
         } else if promise <= 1e-10 * (1.0 + at.value.abs()) {
             // Too flat to climb in floating point.
-            let (member, at) = polished(rows, member, at, free);
             return ended(member, at, iterations, Ended::Converged);
         } else {
             damping = (damping * 8.0).max(1e-3);
@@ -79,6 +97,9 @@ fn polished(
 ) -> (Member, Evaluation) {
     for _ in 0..3 {
         let promise = |at: &Evaluation| dot(step(at, member.shape(), 0.0, free), at.gradient).abs();
+        if promise(&at) <= 1e-22 * (1.0 + at.value.abs()) {
+            break;
+        }
         let next = moved(member, step(&at, member.shape(), 0.0, free));
         let there = evaluate(rows, &next);
         if !there.value.is_finite() || promise(&there).is_nan() || promise(&there) >= promise(&at) {

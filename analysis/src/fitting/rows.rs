@@ -1,14 +1,39 @@
 //! A sample prepared for the likelihood: logarithms of usage about a centre.
+//!
+//! Lives seen from new that failed at a known usage, or still run, are kept as columns: most samples hold nothing
+//! else, and sums over columns are many times faster. All other lives are rows.
 
-use crate::observation::{Ending, Observation};
+use super::column::{Column, Stretches};
+use crate::observation::{Ending, Life};
 use crate::sample::Sample;
+use crate::special::vector::{ln_1p_all, ln_all};
 use crate::summation::Sum;
 
 /// Lives as the likelihood sees them. Usage is `exp(centre + y)`.
 #[derive(Clone, Debug)]
 pub(crate) struct Rows {
     pub centre: f64,
+    /// Exact failures of lives seen from new.
+    pub failed: Column,
+    /// Lives seen from new that still run.
+    pub running: Column,
+    /// All other lives.
+    pub others: Others,
+}
+
+/// Lives that entered late, or whose failure is not known exactly: once as rows, once as the parts that the
+/// Weibull's likelihood is a sum of.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Others {
     pub rows: Vec<Row>,
+    /// Exact failures.
+    pub failed: Column,
+    /// Watched and unfailed from new to here.
+    pub from_new: Column,
+    /// Watched and unfailed over a stretch that begins late.
+    pub late: Stretches,
+    /// Failed somewhere within.
+    pub within: Stretches,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -36,26 +61,220 @@ pub(crate) struct Stretch {
 
 impl Rows {
     pub(crate) fn new(sample: &Sample) -> Self {
-        let centre = centre(sample.observations());
-        let rows = sample
-            .observations()
-            .iter()
-            .map(|row| Row {
-                count: row.count as f64,
-                unfailed: Stretch::new(row.entry, row.lower, centre),
-                end: match row.ending() {
-                    Ending::RightCensored => End::Survived,
-                    Ending::Exact => End::FailedAt(row.upper.ln() - centre),
-                    Ending::LeftCensored | Ending::IntervalCensored => {
-                        match Stretch::new(row.lower, row.upper, centre) {
-                            Some(stretch) => End::FailedWithin(stretch),
-                            None => End::FailedAt(row.upper.ln() - centre),
-                        }
+        let columns = sample.columns();
+        let mut logs = Logs::of(sample);
+        let centre = logs.centre(sample);
+        let simple =
+            sample.left_censored() + sample.interval_censored() + sample.delayed_entry() == 0;
+        let (mut failed, mut running) = (Column::default(), Column::default());
+        let mut others = Others::default();
+        if simple && columns.count.is_empty() {
+            for (y, end) in logs.lower.iter().zip(&columns.upper) {
+                let into = if end.is_finite() {
+                    &mut failed
+                } else {
+                    &mut running
+                };
+                into.push(*y - centre, 1.0);
+            }
+            // Lives that left at usage zero were never watched; they come first.
+            running.drop_unwatched();
+        } else {
+            logs.finish(sample);
+            for (life, log) in sample.observations().zip(logs.rows(centre)) {
+                let count = life.count as f64;
+                let new = life.entry <= 0.0;
+                match life.ending() {
+                    Ending::Exact if new => failed.push(log.upper, count),
+                    Ending::RightCensored if new && life.lower > 0.0 => {
+                        running.push(log.lower, count)
                     }
-                },
+                    Ending::RightCensored if life.lower <= life.entry => {}
+                    ending => others.push(&life, &log, ending),
+                }
+            }
+        }
+        failed.finish();
+        running.finish();
+        others.failed.finish();
+        others.from_new.finish();
+        Self {
+            centre,
+            failed,
+            running,
+            others,
+        }
+    }
+
+    /// Every life as a row.
+    pub(crate) fn iter(&self) -> impl Iterator<Item = Row> + '_ {
+        let from_new = |(y, count): (f64, f64), end: fn(f64) -> End| Row {
+            count,
+            unfailed: Some(Stretch {
+                from: f64::NEG_INFINITY,
+                to: y,
+                width: f64::INFINITY,
+            }),
+            end: end(y),
+        };
+        let failed = self
+            .failed
+            .iter()
+            .map(move |life| from_new(life, End::FailedAt));
+        let running = self
+            .running
+            .iter()
+            .map(move |life| from_new(life, |_| End::Survived));
+        failed
+            .chain(running)
+            .chain(self.others.rows.iter().copied())
+    }
+}
+
+impl Others {
+    fn push(&mut self, life: &Life<'_>, log: &LogRow, ending: Ending) {
+        let count = life.count as f64;
+        let unfailed = if life.lower <= life.entry {
+            None
+        } else if life.entry <= 0.0 {
+            self.from_new.push(log.lower, count);
+            Some(Stretch {
+                from: f64::NEG_INFINITY,
+                to: log.lower,
+                width: f64::INFINITY,
             })
-            .collect();
-        Self { centre, rows }
+        } else {
+            self.late.push(log.lower, log.entry_to_lower, count);
+            Some(Stretch {
+                from: log.entry,
+                to: log.lower,
+                width: log.entry_to_lower,
+            })
+        };
+        let end = match ending {
+            Ending::RightCensored => End::Survived,
+            Ending::Exact => {
+                self.failed.push(log.upper, count);
+                End::FailedAt(log.upper)
+            }
+            Ending::LeftCensored | Ending::IntervalCensored => {
+                let (from, width) = if life.lower <= 0.0 {
+                    (f64::NEG_INFINITY, f64::INFINITY)
+                } else {
+                    (log.lower, log.lower_to_upper)
+                };
+                self.within.push(log.upper, width, count);
+                End::FailedWithin(Stretch {
+                    from,
+                    to: log.upper,
+                    width,
+                })
+            }
+        };
+        self.rows.push(Row {
+            count,
+            unfailed,
+            end,
+        });
+    }
+}
+
+/// Logarithms of the columns of a sample, and of the ratios between them less one.
+struct Logs {
+    lower: Vec<f64>,
+    upper: Vec<f64>,
+    entry: Vec<f64>,
+    entry_to_lower: Vec<f64>,
+    lower_to_upper: Vec<f64>,
+}
+
+/// One row of them, about a centre.
+struct LogRow {
+    lower: f64,
+    upper: f64,
+    entry: f64,
+    entry_to_lower: f64,
+    lower_to_upper: f64,
+}
+
+impl Logs {
+    fn of(sample: &Sample) -> Self {
+        let mut lower = sample.columns().lower.clone();
+        ln_all(&mut lower);
+        let exact = sample.left_censored() + sample.interval_censored() == 0;
+        let mut upper = Vec::new();
+        if !exact {
+            upper.clone_from(&sample.columns().upper);
+            ln_all(&mut upper);
+        }
+        Self {
+            lower,
+            upper,
+            entry: Vec::new(),
+            entry_to_lower: Vec::new(),
+            lower_to_upper: Vec::new(),
+        }
+    }
+
+    /// The columns that only late entries and intervals need.
+    fn finish(&mut self, sample: &Sample) {
+        let columns = sample.columns();
+        let widths = |from: &[f64], to: &[f64]| -> Vec<f64> {
+            let mut ratios: Vec<f64> = from
+                .iter()
+                .zip(to)
+                .map(|(from, to)| ((to - from) / from).min(f64::MAX))
+                .collect();
+            ln_1p_all(&mut ratios);
+            ratios
+        };
+        if !columns.entry.is_empty() {
+            self.entry.clone_from(&columns.entry);
+            ln_all(&mut self.entry);
+            self.entry_to_lower = widths(&columns.entry, &columns.lower);
+        }
+        if !self.upper.is_empty() {
+            self.lower_to_upper = widths(&columns.lower, &columns.upper);
+        }
+    }
+
+    fn rows(&self, centre: f64) -> impl Iterator<Item = LogRow> + '_ {
+        let get = |column: &[f64], row: usize| column.get(row).copied();
+        (0..self.lower.len()).map(move |row| {
+            let lower = get(&self.lower, row).unwrap_or(0.0) - centre;
+            LogRow {
+                lower,
+                upper: get(&self.upper, row).map_or(lower, |upper| upper - centre),
+                entry: get(&self.entry, row).unwrap_or(f64::NEG_INFINITY) - centre,
+                entry_to_lower: get(&self.entry_to_lower, row).unwrap_or(f64::INFINITY),
+                lower_to_upper: get(&self.lower_to_upper, row).unwrap_or(0.0),
+            }
+        })
+    }
+
+    /// Mean log usage at the end of the lives.
+    fn centre(&self, sample: &Sample) -> f64 {
+        let columns = sample.columns();
+        let ends = self.lower.iter().enumerate().map(|(row, lower)| {
+            let end = self
+                .upper
+                .get(row)
+                .copied()
+                .filter(|upper| upper.is_finite());
+            let count = columns.count.get(row).map_or(1.0, |count| *count as f64);
+            (end.unwrap_or(*lower), count)
+        });
+        let (mut total, mut weight) = (Sum::default(), Sum::default());
+        for (y, count) in ends.filter(|(y, _)| y.is_finite()) {
+            total.add(count * y);
+            weight.add(count);
+        }
+        let weight = weight.total();
+        if weight > 0.0 {
+            total.total() / weight
+        } else {
+            0.0
+        }
     }
 }
 
@@ -79,27 +298,5 @@ impl Stretch {
             to: end,
             width,
         })
-    }
-}
-
-/// Mean log usage at the end of the lives.
-fn centre(observations: &[Observation]) -> f64 {
-    let (mut total, mut weight) = (Sum::default(), Sum::default());
-    for row in observations {
-        let at = if row.upper.is_finite() {
-            row.upper
-        } else {
-            row.lower
-        };
-        if at > 0.0 {
-            total.add(row.count as f64 * at.ln());
-            weight.add(row.count as f64);
-        }
-    }
-    let weight = weight.total();
-    if weight > 0.0 {
-        total.total() / weight
-    } else {
-        0.0
     }
 }

@@ -1,8 +1,9 @@
 //! Where to start the search.
 
 use super::likelihood::Member;
-use super::maximise::{Free, Top, maximise};
+use super::maximise::{Free, Top, maximise_roughly};
 use super::rows::{End, Row, Rows};
+use super::weibull_profile;
 use crate::families::Family;
 use crate::summation::Sum;
 
@@ -16,6 +17,11 @@ pub(crate) fn start(rows: &Rows, family: Family) -> Member {
     });
     let share = (failed.weight / (all.weight + 1.0)).clamp(1e-12, 0.63);
     let anchor = family.standard_quantile(-(-share).ln_1p());
+    if family == Family::Weibull
+        && let Some(near) = with_failures_placed(rows)
+    {
+        return near.anchored_at(anchor);
+    }
     let shapes = if family == Family::Exponential {
         vec![1.0]
     } else {
@@ -33,7 +39,7 @@ pub(crate) fn start(rows: &Rows, family: Family) -> Member {
             log_shape: shape.clamp(1e-3, 1e9).ln(),
             anchor: 0.0,
         };
-        maximise(rows, first, Free::Location)
+        maximise_roughly(rows, first, Free::Location)
     };
     let tops: Vec<Top> = shapes
         .into_iter()
@@ -53,6 +59,25 @@ pub(crate) fn start(rows: &Rows, family: Family) -> Member {
             anchor,
         },
     }
+}
+
+/// The Weibull fitted to the same lives with every failure put where it is taken to have happened, if there are
+/// enough of them to give a shape.
+fn with_failures_placed(rows: &Rows) -> Option<Member> {
+    let lives = rows.iter().filter_map(|row| {
+        let failed = failure_place(&row);
+        let end = failed.or(row.unfailed.map(|stretch| stretch.to))?;
+        let from = row
+            .unfailed
+            .map_or(f64::NEG_INFINITY, |stretch| stretch.from);
+        // A late entry keeps its distance from where the life was last seen unfailed.
+        let width = match row.unfailed {
+            Some(stretch) if from.is_finite() => Some(stretch.width + (end - stretch.to)),
+            _ => None,
+        };
+        Some((end, width, row.count, failed.is_some()))
+    });
+    weibull_profile::placed(lives)
 }
 
 /// Where a life is taken to have failed, for a start only.
@@ -76,9 +101,8 @@ struct Places {
 
 fn weighted(rows: &Rows, place: impl Fn(&Row) -> Option<f64>) -> Places {
     let places = || {
-        rows.rows
-            .iter()
-            .filter_map(|row| Some((row.count, place(row)?)))
+        rows.iter()
+            .filter_map(|row| Some((row.count, place(&row)?)))
     };
     let weight = places().map(|(count, _)| count).collect::<Sum>().total();
     let mean = places()

@@ -25,10 +25,28 @@ pub fn quantile_limits(
     p: f64,
     level: Level,
 ) -> Result<Limits, LimitsError> {
+    quantile_limits_of(&Rows::new(sample), fit, p, level)
+}
+
+/// The same for several shares at once: the sample is prepared only once.
+pub fn quantiles_limits(
+    sample: &Sample,
+    fit: &Fit,
+    shares: &[f64],
+    level: Level,
+) -> Vec<Result<Limits, LimitsError>> {
+    let rows = Rows::new(sample);
+    shares
+        .iter()
+        .map(|p| quantile_limits_of(&rows, fit, *p, level))
+        .collect()
+}
+
+fn quantile_limits_of(rows: &Rows, fit: &Fit, p: f64, level: Level) -> Result<Limits, LimitsError> {
     let hazard = hazard_of(p)?;
     let value = fit.quantile(p).ok_or(LimitsError::OutOfRange)?;
     let z = fit.family.standard_quantile(hazard);
-    usage_limits(sample, fit, z, value, level)
+    usage_limits_of(rows, fit, z, value, level)
 }
 
 fn usage_limits(
@@ -38,10 +56,19 @@ fn usage_limits(
     value: f64,
     level: Level,
 ) -> Result<Limits, LimitsError> {
-    let rows = Rows::new(sample);
+    usage_limits_of(&Rows::new(sample), fit, z, value, level)
+}
+
+fn usage_limits_of(
+    rows: &Rows,
+    fit: &Fit,
+    z: f64,
+    value: f64,
+    level: Level,
+) -> Result<Limits, LimitsError> {
     let centre = rows.centre;
     let profile = Profile {
-        rows: &rows,
+        rows,
         family: fit.family,
         path: Path::Quantile { z },
         top: fit.log_likelihood,

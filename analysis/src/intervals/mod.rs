@@ -1,6 +1,7 @@
 //! Limits of what a fit says.
 
 pub mod delta;
+mod joint;
 mod level;
 pub mod likelihood_ratio;
 mod path;

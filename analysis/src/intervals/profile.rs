@@ -38,6 +38,14 @@ impl Profile<'_> {
     /// The target on one side (`sign` -1 or 1) at which twice the fall is `distance` squared; none if the profile
     /// never falls that far within range.
     pub(crate) fn limit(&self, sign: f64, distance: f64) -> Result<Option<f64>, LimitsError> {
+        if let Some(target) = self.limit_jointly(sign, distance) {
+            return Ok(Some(target));
+        }
+        self.limit_along(sign, distance)
+    }
+
+    /// The same by a walk along the profile that brackets the limit.
+    fn limit_along(&self, sign: f64, distance: f64) -> Result<Option<f64>, LimitsError> {
         let mut near = Spot {
             target: self.target,
             nuisance: self.nuisance,

@@ -1,10 +1,11 @@
 //! Product-limit estimate of survival with delayed entry (Kaplan and Meier 1958, JASA 53).
 
-use super::risk::{Moment, moments};
+use super::risk::{Moment, each_moment};
 use super::{EstimateError, LimitKind, Limits};
 use crate::sample::Sample;
 use crate::special::normal;
-use crate::summation::Sum;
+use crate::special::vector::{Kernel, exp, ln, wide};
+use crate::summation::{BLOCK, Sum};
 use crate::warning::{Warning, WarningCode};
 
 /// A step curve of survival; 1 before the first point.
@@ -71,63 +72,141 @@ pub fn kaplan_meier(sample: &Sample, limits: Limits) -> Result<SurvivalCurve, Es
             value: limits.level,
         });
     }
-    let moments = moments(sample)?;
     let z = normal::upper_quantile((0.5 * (1.0 - limits.level)).ln());
-    let mut survival = 1.0;
-    let mut relative = Sum::default();
-    let points = moments
-        .iter()
-        .map(|moment| {
-            let (n, d) = (moment.at_risk as f64, moment.failed as f64);
-            // Whole numbers first: a last survivor among many keeps its digits.
-            survival *= (n - d) / n;
-            if moment.failed > 0 && moment.failed < moment.at_risk {
-                relative.add(d / (n * (n - d)));
-            }
-            point(moment, survival, relative.total(), z, limits.kind)
-        })
-        .collect();
+    let mut steps = Steps {
+        survival: 1.0,
+        relative: Sum::default(),
+        z,
+        kind: limits.kind,
+    };
+    let mut points = Vec::new();
+    let mut block: Vec<Moment> = Vec::with_capacity(BLOCK);
+    each_moment(sample, |moment| {
+        if points.capacity() == 0 {
+            points.reserve_exact(sample.observations().len());
+        }
+        block.push(moment);
+        if block.len() == BLOCK {
+            steps.take(&block, &mut points);
+            block.clear();
+        }
+    })?;
+    steps.take(&block, &mut points);
     Ok(SurvivalCurve {
         limits,
+        warnings: cautions(&points),
         points,
-        warnings: cautions(&moments),
     })
 }
 
-/// `relative` is Greenwood's sum, the variance of survival over its square.
-fn point(moment: &Moment, survival: f64, relative: f64, z: f64, kind: LimitKind) -> CurvePoint {
-    let alive = survival > 0.0;
-    let error = relative.sqrt();
-    let (lower, upper) = if survival >= 1.0 {
-        (1.0, 1.0)
-    } else {
-        match kind {
-            LimitKind::Plain => (survival * (1.0 - z * error), survival * (1.0 + z * error)),
-            LimitKind::Log => (survival * (-z * error).exp(), survival * (z * error).exp()),
-            LimitKind::LogLog => {
-                let stretch = (z * error / survival.ln().abs()).exp();
-                (survival.powf(stretch), survival.powf(1.0 / stretch))
+/// The product so far.
+struct Steps {
+    survival: f64,
+    /// Greenwood's sum, the variance of survival over its square.
+    relative: Sum,
+    z: f64,
+    kind: LimitKind,
+}
+
+impl Steps {
+    /// Adds the points of at most a block of moments.
+    fn take(&mut self, moments: &[Moment], points: &mut Vec<CurvePoint>) {
+        let (mut survival, mut errors) = ([1.0; BLOCK], [0.0; BLOCK]);
+        for (moment, (survival, error)) in moments.iter().zip(survival.iter_mut().zip(&mut errors))
+        {
+            if moment.failed > 0 {
+                let (n, d) = (moment.at_risk as f64, moment.failed as f64);
+                // Whole numbers first: a last survivor among many keeps its digits.
+                self.survival *= (n - d) / n;
+                if moment.failed < moment.at_risk {
+                    self.relative.add(d / (n * (n - d)));
+                }
             }
+            *survival = self.survival;
+            *error = self.relative.total();
         }
-    };
-    let shown = |value: f64| alive.then(|| value.clamp(0.0, 1.0));
-    CurvePoint {
-        time: moment.time,
-        at_risk: moment.at_risk,
-        failed: moment.failed,
-        censored: moment.censored,
-        survival,
-        std_error: alive.then_some(survival * error),
-        lower: shown(lower),
-        upper: shown(upper),
+        let (mut lower, mut upper) = ([0.0; BLOCK], [0.0; BLOCK]);
+        wide(PointLimits {
+            survival: &survival,
+            errors: &mut errors,
+            z: self.z,
+            kind: self.kind,
+            lower: &mut lower,
+            upper: &mut upper,
+        });
+        let numbers = survival.iter().zip(&errors).zip(lower.iter().zip(&upper));
+        points.extend(moments.iter().zip(numbers).map(
+            |(moment, ((survival, error), (lower, upper)))| {
+                let alive = *survival > 0.0;
+                let shown = |value: f64| alive.then(|| value.clamp(0.0, 1.0));
+                let whole = *survival >= 1.0;
+                CurvePoint {
+                    time: moment.time,
+                    at_risk: moment.at_risk,
+                    failed: moment.failed,
+                    censored: moment.censored,
+                    survival: *survival,
+                    std_error: alive.then_some(survival * error),
+                    lower: shown(if whole { 1.0 } else { *lower }),
+                    upper: shown(if whole { 1.0 } else { *upper }),
+                }
+            },
+        ));
     }
 }
 
-fn cautions(moments: &[Moment]) -> Vec<Warning> {
+/// Limits of a block of points. Greenwood's sums become their roots on the way.
+struct PointLimits<'a> {
+    survival: &'a [f64; BLOCK],
+    errors: &'a mut [f64; BLOCK],
+    z: f64,
+    kind: LimitKind,
+    lower: &'a mut [f64; BLOCK],
+    upper: &'a mut [f64; BLOCK],
+}
+
+impl Kernel for PointLimits<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn run(self) {
+        let z = self.z;
+        for error in self.errors.iter_mut() {
+            *error = error.sqrt();
+        }
+        let given = self.survival.iter().zip(self.errors.iter());
+        let out = self.lower.iter_mut().zip(self.upper.iter_mut());
+        match self.kind {
+            LimitKind::Plain => {
+                for ((survival, error), (lower, upper)) in given.zip(out) {
+                    *lower = survival * (1.0 - z * error);
+                    *upper = survival * (1.0 + z * error);
+                }
+            }
+            LimitKind::Log => {
+                for ((survival, error), (lower, upper)) in given.zip(out) {
+                    let factor = exp(z * error);
+                    *lower = survival / factor;
+                    *upper = survival * factor;
+                }
+            }
+            LimitKind::LogLog => {
+                for ((survival, error), (lower, upper)) in given.zip(out) {
+                    let ln_survival = ln(*survival);
+                    let stretch = exp(z * error / -ln_survival);
+                    *lower = exp(ln_survival * stretch);
+                    *upper = exp(ln_survival / stretch);
+                }
+            }
+        }
+    }
+}
+
+fn cautions(points: &[CurvePoint]) -> Vec<Warning> {
     let mut warnings = Vec::new();
-    let before_last = moments.len().saturating_sub(1);
-    let early = moments.iter().take(before_last);
-    if let Some(stop) = early.clone().find(|moment| moment.failed == moment.at_risk) {
+    let before_last = points.len().saturating_sub(1);
+    let early = points.iter().take(before_last);
+    if let Some(stop) = early.clone().find(|point| point.failed == point.at_risk) {
         warnings.push(Warning::new(
             WarningCode::CurveStopsEarly,
             format!(
@@ -137,7 +216,7 @@ fn cautions(moments: &[Moment]) -> Vec<Warning> {
         ));
     } else if let Some(gap) = early
         .clone()
-        .find(|moment| moment.failed + moment.censored == moment.at_risk)
+        .find(|point| point.failed + point.censored == point.at_risk)
     {
         warnings.push(Warning::new(
             WarningCode::EarlyEmptyRiskSet,

@@ -1,20 +1,23 @@
-//! Survival from intervals (Turnbull 1976, JRSS B 38).
+//! Survival from intervals, with or without late entry (Turnbull 1976, JRSS B 38).
 //!
-//! The best curve puts all probability into innermost intervals. It is found by alternating steps of expectation and
-//! maximisation with iterative convex minorants (Wellner and Zhan 1997, JASA 92), and accepted only at the gradient
-//! condition (Gentleman and Geyer 1994, Biometrika 81).
+//! The best curve falls in innermost intervals only. It is described by the cumulative hazard gained in each: then
+//! the likelihood is concave with late entry as without. It is found by alternating steps of expectation and
+//! maximisation on the hazards with iterative convex minorants (Wellner and Zhan 1997, JASA 92), and accepted only
+//! at the gradient condition (Gentleman and Geyer 1994, Biometrika 81).
 
 use super::EstimateError;
 use super::innermost::{Support, support};
 use super::isotonic::isotonic;
 use crate::sample::Sample;
 use crate::summation::Sum;
-use crate::warning::Warning;
+use crate::warning::{Warning, WarningCode};
 
 /// Relative slack of the gradient condition.
 const SLACK: f64 = 1e-9;
-/// Masses at or below this are on their way to zero.
-const NO_MASS: f64 = 1e-11;
+/// Hazards at or below this are on their way to zero.
+const NO_HAZARD: f64 = 1e-11;
+/// Hazard in one interval after which nobody is left.
+const ALL_FAILED: f64 = 36.0;
 const MOST_ROUNDS: u32 = 20_000;
 
 /// Nonparametric maximum likelihood estimate from interval-censored lives.
@@ -24,7 +27,7 @@ pub struct TurnbullCurve {
     pub support: Vec<SupportInterval>,
     /// Logarithm of the likelihood at the maximum.
     pub log_likelihood: f64,
-    /// Largest relative excess of the gradient over its bound: 0 at the exact maximum.
+    /// Largest excess of the gradient over its bound, relative to the lives at risk: 0 at the exact maximum.
     pub gradient_excess: f64,
     /// Cautions about the curve.
     pub warnings: Vec<Warning>,
@@ -55,198 +58,323 @@ impl TurnbullCurve {
     }
 }
 
-/// Nonparametric curve under any mixture of censoring.
+/// Nonparametric curve under any mixture of censoring and late entry; with late entry it is conditional on survival
+/// to the earliest entry.
 ///
 /// # Errors
-/// For an empty sample, a search that does not finish, or an entry after the first interval that carries
-/// probability: the curve before such an entry then has no single best value here.
+/// For an empty sample, or a search that does not finish.
 pub fn turnbull(sample: &Sample) -> Result<TurnbullCurve, EstimateError> {
     if sample.lives() == 0 {
         return Err(EstimateError::NoLives);
     }
     let support = support(sample);
-    let first = support
-        .intervals
-        .first()
-        .map_or(f64::INFINITY, |interval| interval.0);
-    if sample.observations().iter().any(|row| row.entry > first) {
-        return Err(EstimateError::DelayedEntry {
-            reason: "some lives entered after the first usage at which a failure may have happened",
-        });
-    }
-    let mut masses = vec![1.0 / support.intervals.len() as f64; support.intervals.len()];
+    let mut state = State::start(&support);
     for _ in 0..MOST_ROUNDS {
-        masses = expectation_step(&support, &masses);
-        masses = minorant_step(&support, &masses);
-        let excess = gradient_excess(&support, &masses);
+        state.expectation_step(&support);
+        state.minorant_step(&support);
+        let excess = state.gradient_excess(&support);
         if excess <= SLACK {
-            return Ok(curve(&support, &masses, excess));
+            return Ok(curve(sample, &support, &state, excess));
         }
     }
     Err(EstimateError::NotConverged)
 }
 
-/// Probability of each row: the masses of its run of intervals.
-fn row_masses(support: &Support, masses: &[f64]) -> Vec<f64> {
-    let sums = cumulative(masses);
-    let at = |place: usize| sums.get(place).copied().unwrap_or(1.0);
-    support
-        .rows
-        .iter()
-        .map(|row| at(row.end) - at(row.start))
-        .collect()
+/// Cumulative hazard gained in each interval.
+struct State {
+    gained: Vec<f64>,
+    /// Cumulative hazard before each interval and, last, after all.
+    before: Vec<f64>,
 }
 
-/// Sums before each place: one more than the masses.
-fn cumulative(masses: &[f64]) -> Vec<f64> {
+fn cumulative(gained: &[f64]) -> Vec<f64> {
     let mut sum = Sum::default();
-    let mut sums = vec![0.0];
-    for mass in masses {
-        sum.add(*mass);
+    let mut sums = Vec::with_capacity(gained.len() + 1);
+    sums.push(0.0);
+    for gain in gained {
+        sum.add(*gain);
         sums.push(sum.total());
     }
     sums
 }
 
-fn log_likelihood(support: &Support, masses: &[f64]) -> f64 {
-    let rows = row_masses(support, masses);
-    support
-        .rows
-        .iter()
-        .zip(rows)
-        .map(|(row, mass)| row.count * mass.ln())
-        .collect::<Sum>()
-        .total()
-}
-
-/// Derivative of the log-likelihood in each mass.
-fn gradient(support: &Support, masses: &[f64]) -> Vec<f64> {
-    let mut changes = vec![0.0; masses.len() + 1];
-    for (row, mass) in support.rows.iter().zip(row_masses(support, masses)) {
-        let pull = row.count / mass;
-        if let Some(change) = changes.get_mut(row.start) {
-            *change += pull;
-        }
-        if let Some(change) = changes.get_mut(row.end) {
-            *change -= pull;
-        }
+impl State {
+    fn start(support: &Support) -> Self {
+        let share = 1.0 / (support.intervals.len() + 1) as f64;
+        Self::of(vec![share; support.intervals.len()], support)
     }
-    let mut level = Sum::default();
-    changes
-        .iter()
-        .take(masses.len())
-        .map(|change| {
-            level.add(*change);
-            level.total()
-        })
-        .collect()
-}
 
-/// How far the gradient breaks its bound: at most the number of lives everywhere, equal to it where there is mass.
-fn gradient_excess(support: &Support, masses: &[f64]) -> f64 {
-    gradient(support, masses)
-        .iter()
-        .zip(masses)
-        .map(|(slope, mass)| {
-            let over = slope / support.lives - 1.0;
-            if *mass > NO_MASS {
-                over.abs()
-            } else {
-                over.max(0.0)
-            }
-        })
-        .fold(0.0, f64::max)
-}
-
-fn expectation_step(support: &Support, masses: &[f64]) -> Vec<f64> {
-    let pulled: Vec<f64> = gradient(support, masses)
-        .iter()
-        .zip(masses)
-        .map(|(slope, mass)| slope * mass)
-        .collect();
-    let total = pulled.iter().copied().collect::<Sum>().total();
-    pulled.iter().map(|mass| mass / total).collect()
-}
-
-/// One Newton step on the distribution function with a diagonal second derivative, projected on increasing
-/// functions and shortened until the likelihood does not fall.
-fn minorant_step(support: &Support, masses: &[f64]) -> Vec<f64> {
-    let sums = cumulative(masses);
-    let inner = masses.len().saturating_sub(1);
-    let (mut slopes, mut weights) = (vec![0.0; masses.len() + 1], vec![0.0; masses.len() + 1]);
-    for (row, mass) in support.rows.iter().zip(row_masses(support, masses)) {
-        for (place, sign) in [(row.end, 1.0), (row.start, -1.0)] {
-            if let (Some(slope), Some(weight)) = (slopes.get_mut(place), weights.get_mut(place)) {
-                *slope += sign * row.count / mass;
-                *weight += row.count / (mass * mass);
+    fn of(mut gained: Vec<f64>, support: &Support) -> Self {
+        // Where nobody is known to have passed, all the hazard there can be is best.
+        for (gained, unfailed) in gained.iter_mut().zip(&support.unfailed) {
+            if *unfailed <= 0.0 {
+                *gained = ALL_FAILED;
             }
         }
+        let before = cumulative(&gained);
+        Self { gained, before }
     }
-    let inside =
-        |values: &[f64]| -> Vec<f64> { values.iter().skip(1).take(inner).copied().collect() };
-    let (now, slopes, weights) = (inside(&sums), inside(&slopes), inside(&weights));
-    let wished: Vec<f64> = now
-        .iter()
-        .zip(&slopes)
-        .zip(&weights)
-        .map(|((f, slope), weight)| f + slope / weight)
-        .collect();
-    let target: Vec<f64> = isotonic(&wished, &weights)
-        .iter()
-        .map(|f| f.clamp(0.0, 1.0))
-        .collect();
-    let before = log_likelihood(support, masses);
-    let mut share = 1.0;
-    while share > 1e-6 {
-        let mut last = 0.0;
-        let mut tried: Vec<f64> = now
+
+    /// Hazard gained over each failure's run.
+    fn gains<'a>(&'a self, support: &'a Support) -> impl Iterator<Item = f64> + 'a {
+        let at = |place: usize| self.before.get(place).copied().unwrap_or(0.0);
+        support
+            .rows
             .iter()
-            .zip(&target)
-            .map(|(from, to)| {
-                // Written so that equal targets give exactly equal sums.
-                let sum = if share < 1.0 {
-                    from + share * (to - from)
-                } else {
-                    *to
-                };
-                let mass = (sum - last).max(0.0);
-                last = sum;
-                mass
-            })
-            .collect();
-        tried.push((1.0 - last).max(0.0));
-        let after = log_likelihood(support, &tried);
-        if after.is_finite() && after >= before {
-            return tried;
-        }
-        share *= 0.5;
+            .map(move |run| at(run.end) - at(run.start))
     }
-    masses.to_vec()
-}
 
-fn curve(support: &Support, masses: &[f64], gradient_excess: f64) -> TurnbullCurve {
-    let sums = cumulative(masses);
-    let intervals = support
-        .intervals
-        .iter()
-        .zip(masses)
-        .zip(sums.iter().skip(1))
-        .filter(|((_, mass), _)| **mass > NO_MASS)
-        .map(|(((after, by), mass), failed)| SupportInterval {
-            after: *after,
-            by: by.is_finite().then_some(*by),
-            probability: *mass,
-            survival_after: if by.is_finite() {
-                (1.0 - failed).max(0.0)
+    fn log_likelihood(&self, support: &Support) -> f64 {
+        let mut sum = Sum::default();
+        for (run, gain) in support.rows.iter().zip(self.gains(support)) {
+            sum.add(run.count as f64 * (-(-gain).exp_m1()).ln());
+        }
+        for (unfailed, gain) in support.unfailed.iter().zip(&self.gained) {
+            sum.add(-unfailed * gain);
+        }
+        sum.total()
+    }
+
+    /// Sum over the failures that may lie in each interval of `count / (exp(gain) - 1)`.
+    fn pulls(&self, support: &Support) -> Vec<f64> {
+        let mut changes = vec![0.0; self.gained.len() + 1];
+        for (run, gain) in support.rows.iter().zip(self.gains(support)) {
+            let pull = run.count as f64 / gain.exp_m1();
+            if let Some(change) = changes.get_mut(run.start) {
+                *change += pull;
+            }
+            if let Some(change) = changes.get_mut(run.end) {
+                *change -= pull;
+            }
+        }
+        let mut level = Sum::default();
+        changes.truncate(self.gained.len());
+        for change in &mut changes {
+            level.add(*change);
+            *change = level.total();
+        }
+        changes
+    }
+
+    /// How far the gradient breaks its bound: at most zero everywhere, and zero where there is hazard.
+    fn gradient_excess(&self, support: &Support) -> f64 {
+        let at_risk = support.unfailed.iter().zip(&support.covered);
+        self.pulls(support)
+            .iter()
+            .zip(at_risk)
+            .zip(&self.gained)
+            .map(|((pull, (unfailed, covered)), gained)| {
+                let over = (pull - unfailed) / (unfailed + covered);
+                if *gained > NO_HAZARD && *gained < ALL_FAILED {
+                    over.abs()
+                } else if *gained >= ALL_FAILED {
+                    (-over).max(0.0)
+                } else {
+                    over.max(0.0)
+                }
+            })
+            .fold(0.0, f64::max)
+    }
+
+    /// Shares every failure out over its run by the curve so far; the hazard of an interval is then failures over
+    /// lives at risk. Lives that enter late need no ghosts.
+    fn expectation_step(&mut self, support: &Support) {
+        let m = self.gained.len();
+        let (mut begun, mut ended) = (vec![0.0; m + 1], vec![0.0; m + 1]);
+        let mut starting = vec![0_u64; m + 1];
+        let at = |place: usize| self.before.get(place).copied().unwrap_or(0.0);
+        for (run, gain) in support.rows.iter().zip(self.gains(support)) {
+            let weight = run.count as f64 / -(-gain).exp_m1();
+            for (slot, value) in [
+                (begun.get_mut(run.start), weight),
+                (
+                    ended.get_mut(run.end),
+                    weight * (at(run.start) - at(run.end)).exp(),
+                ),
+            ] {
+                if let Some(slot) = slot {
+                    *slot += value;
+                }
+            }
+            if let Some(slot) = starting.get_mut(run.start) {
+                *slot += run.count;
+            }
+        }
+        // Of the failures begun, `alive` is the weight at the start of each interval, relative to survival there.
+        let mut alive = 0.0_f64;
+        let mut covered_alive = Sum::default();
+        let mut fresh = Vec::with_capacity(m);
+        let marks = begun.iter().zip(&ended).zip(&starting);
+        for (((begun, ended), starting), (gained, unfailed)) in
+            marks.zip(self.gained.iter().zip(&support.unfailed))
+        {
+            alive = (alive - ended).max(0.0) + begun;
+            covered_alive.add(*starting as f64);
+            let failing = alive * -(-gained).exp_m1();
+            // Failures of earlier intervals are gone; those whose run is over have all failed.
+            let at_risk = unfailed + covered_alive.total().max(failing);
+            let hazard = if at_risk > 0.0 {
+                failing / at_risk
             } else {
                 0.0
-            },
-        })
-        .collect();
+            };
+            fresh.push(if hazard < 1.0 {
+                (-(-hazard).ln_1p()).min(ALL_FAILED)
+            } else {
+                ALL_FAILED
+            });
+            covered_alive.add(-failing);
+            alive *= (-gained).exp();
+        }
+        *self = Self::of(fresh, support);
+    }
+
+    /// One Newton step on the cumulative hazard with a diagonal second derivative, projected on increasing functions
+    /// and shortened until the likelihood does not fall.
+    fn minorant_step(&mut self, support: &Support) {
+        let m = self.gained.len();
+        let (mut slopes, mut weights) = (vec![0.0; m + 1], vec![0.0; m + 1]);
+        for (run, gain) in support.rows.iter().zip(self.gains(support)) {
+            let pull = 1.0 / gain.exp_m1();
+            for (place, sign) in [(run.end, 1.0), (run.start, -1.0)] {
+                if let (Some(slope), Some(weight)) = (slopes.get_mut(place), weights.get_mut(place))
+                {
+                    *slope += sign * run.count as f64 * pull;
+                    *weight += run.count as f64 * pull * (1.0 + pull);
+                }
+            }
+        }
+        // Lives unfailed over an interval weigh on its end and lift its beginning.
+        let mut last = 0.0;
+        for (place, unfailed) in support.unfailed.iter().chain([&0.0]).enumerate() {
+            if let Some(slope) = slopes.get_mut(place) {
+                *slope += unfailed - last;
+            }
+            last = *unfailed;
+        }
+        let inner = |values: &[f64]| -> Vec<f64> { values.iter().skip(1).copied().collect() };
+        let (now, slopes) = (inner(&self.before), inner(&slopes));
+        let weights: Vec<f64> = inner(&weights)
+            .iter()
+            .zip(&slopes)
+            .map(|(weight, slope)| weight.max(slope.abs()).max(1e-300))
+            .collect();
+        let wished: Vec<f64> = now
+            .iter()
+            .zip(&slopes)
+            .zip(&weights)
+            .map(|((now, slope), weight)| now + slope / weight)
+            .collect();
+        let target = isotonic(&wished, &weights);
+        let before = self.log_likelihood(support);
+        let mut share = 1.0;
+        while share > 1e-6 {
+            let mut last = 0.0_f64;
+            let tried: Vec<f64> = now
+                .iter()
+                .zip(&target)
+                .map(|(from, to)| {
+                    // Written so that equal targets give exactly equal sums.
+                    let to = to.max(0.0);
+                    let sum = if share < 1.0 {
+                        from + share * (to - from)
+                    } else {
+                        to
+                    };
+                    let gain = (sum - last).clamp(0.0, ALL_FAILED);
+                    last = sum;
+                    gain
+                })
+                .collect();
+            let tried = Self::of(tried, support);
+            let after = tried.log_likelihood(support);
+            if after.is_finite() && after >= before {
+                *self = tried;
+                return;
+            }
+            share *= 0.5;
+        }
+    }
+}
+
+fn curve(sample: &Sample, support: &Support, state: &State, gradient_excess: f64) -> TurnbullCurve {
+    let mut intervals = Vec::new();
+    let mut survival = 1.0_f64;
+    let mut stopped = None;
+    for ((after, by), gained) in support.intervals.iter().zip(&state.gained) {
+        if *gained <= NO_HAZARD || survival <= 0.0 {
+            continue;
+        }
+        let all = *gained >= ALL_FAILED - 1.0;
+        let left = if all { 0.0 } else { survival * (-gained).exp() };
+        intervals.push(SupportInterval {
+            after: *after,
+            by: Some(*by),
+            probability: survival - left,
+            survival_after: left,
+        });
+        survival = left;
+        if all {
+            stopped = Some(*by);
+        }
+    }
+    let longest = sample.columns().lower.last().copied().unwrap_or(0.0);
+    if survival > 0.0 {
+        intervals.push(SupportInterval {
+            after: longest,
+            by: None,
+            probability: survival,
+            survival_after: 0.0,
+        });
+    }
     TurnbullCurve {
         support: intervals,
-        log_likelihood: log_likelihood(support, masses),
+        log_likelihood: state.log_likelihood(support),
         gradient_excess,
-        warnings: Vec::new(),
+        warnings: cautions(sample, stopped),
     }
+}
+
+/// Where lives entered late the curve may stop early, or pass over usage that nobody was watched at.
+fn cautions(sample: &Sample, stopped: Option<f64>) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    if sample.delayed_entry() == 0 {
+        return warnings;
+    }
+    if let Some(stop) = stopped
+        && sample.observations().any(|life| life.lower > stop)
+    {
+        warnings.push(Warning::new(
+            WarningCode::CurveStopsEarly,
+            format!(
+                "By usage {stop} every life then at risk had failed, so the curve is 0 from there although later lives follow. Look at survival given survival to a later usage instead."
+            ),
+        ));
+    }
+    let mut spans: Vec<(f64, f64)> = sample
+        .observations()
+        .map(|life| {
+            (
+                life.entry,
+                if life.upper.is_finite() {
+                    life.upper
+                } else {
+                    life.lower
+                },
+            )
+        })
+        .collect();
+    spans.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+    let mut reached = spans.first().map_or(0.0, |span| span.0);
+    for (from, to) in spans {
+        if from > reached {
+            warnings.push(Warning::new(
+                WarningCode::EarlyEmptyRiskSet,
+                format!("From usage {reached} to {from} nobody was at risk; the curve says nothing about that stretch."),
+            ));
+            break;
+        }
+        reached = reached.max(to);
+    }
+    warnings
 }

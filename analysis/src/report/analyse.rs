@@ -225,9 +225,8 @@ fn seen_from_new(sample: &Sample) -> Option<Sample> {
     Sample::new(
         sample
             .observations()
-            .iter()
             .filter(|life| life.entry <= 0.0)
-            .cloned(),
+            .map(Into::into),
     )
     .ok()
     .filter(|from_new| from_new.failures() > 0)

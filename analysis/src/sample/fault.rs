@@ -43,15 +43,46 @@ impl fmt::Display for SampleError {
 /// Usages that are told apart from 0 and from never. Inside, no sum or square of usages leaves the range of numbers;
 /// outside, the unit is wrong.
 const USAGES: std::ops::RangeInclusive<f64> = 1e-100..=1e100;
+/// The numbers of one row.
+#[derive(Clone, Copy)]
+pub(super) struct Checked {
+    entry: f64,
+    lower: f64,
+    upper: f64,
+    count: u64,
+}
+
+impl From<&Observation> for Checked {
+    fn from(row: &Observation) -> Self {
+        Self {
+            entry: row.entry,
+            lower: row.lower,
+            upper: row.upper,
+            count: row.count,
+        }
+    }
+}
+
+impl Checked {
+    /// One life seen from new.
+    pub(super) fn life(age: f64, failed: bool) -> Self {
+        Self {
+            entry: 0.0,
+            lower: age,
+            upper: if failed { age } else { f64::INFINITY },
+            count: 1,
+        }
+    }
+}
 
 /// Adds every fault of one row.
-pub(super) fn check(row: usize, observation: &Observation, faults: &mut Vec<ObservationFault>) {
-    let Observation {
+pub(super) fn check(row: usize, checked: Checked, faults: &mut Vec<ObservationFault>) {
+    let Checked {
         entry,
         lower,
         upper,
-        ..
-    } = *observation;
+        count,
+    } = checked;
     if !(entry.is_finite() && entry >= 0.0) {
         faults.push(fault(row, "entry", "must be finite and at least 0", entry));
         return;
@@ -90,8 +121,8 @@ pub(super) fn check(row: usize, observation: &Observation, faults: &mut Vec<Obse
             upper,
         ));
     }
-    if observation.count == 0 {
-        faults.push(fault(row, "count", "must be at least 1", observation.count));
+    if count == 0 {
+        faults.push(fault(row, "count", "must be at least 1", count));
     }
 }
 

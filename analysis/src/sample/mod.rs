@@ -1,16 +1,20 @@
 //! A validated set of lives in one canonical order.
 
+pub(crate) mod columns;
 mod fault;
+mod order;
 mod tally;
 
 pub use fault::{ObservationFault, SampleError};
 
-use std::cmp::Ordering;
+use std::collections::BTreeMap;
 
 use sha2::{Digest, Sha256};
 
-use crate::observation::{Ending, Observation};
-use fault::{check, fault};
+use crate::observation::{Life, Observation};
+use columns::Columns;
+use fault::{Checked, check, fault};
+use order::Key;
 use tally::Tally;
 
 /// Lives beyond this number are refused: counts are added as floating point numbers without loss only below it.
@@ -22,7 +26,7 @@ const MOST_LIVES: u64 = 1 << 53;
 /// usage zero are counted apart ([`Sample::dead_on_arrival`]) and belong to no other count.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sample {
-    rows: Vec<Observation>,
+    columns: Columns,
     dead_on_arrival: u64,
     tally: Tally,
 }
@@ -34,59 +38,111 @@ impl Sample {
     /// All faults of all rows at once, so that a caller can show them together.
     pub fn new(observations: impl IntoIterator<Item = Observation>) -> Result<Self, SampleError> {
         let mut faults = Vec::new();
-        let mut rows = Vec::new();
+        let mut keys = Vec::new();
+        let mut causes: BTreeMap<String, u32> = BTreeMap::new();
         let mut total: u64 = 0;
         for (row, observation) in observations.into_iter().enumerate() {
             let before = faults.len();
-            check(row, &observation, &mut faults);
-            total = match total.checked_add(observation.count) {
-                Some(sum) if sum <= MOST_LIVES => sum,
-                _ => {
-                    faults.push(fault(
-                        row,
-                        "count",
-                        "must keep the total at or below 2^53",
-                        observation.count,
-                    ));
-                    total
+            check(row, Checked::from(&observation), &mut faults);
+            total = counted(row, observation.count, total, &mut faults);
+            if faults.len() > before {
+                continue;
+            }
+            let cause = match observation.cause {
+                None => 0,
+                Some(name) => {
+                    let next = u32::try_from(causes.len()).unwrap_or(u32::MAX - 1) + 1;
+                    *causes.entry(name).or_insert(next)
                 }
             };
-            if faults.len() == before {
-                rows.push(normal_zeros(observation));
+            keys.push(Key {
+                lower: bits(observation.lower),
+                upper: bits(observation.upper),
+                entry: bits(observation.entry),
+                cause,
+                count: observation.count,
+            });
+        }
+        if !faults.is_empty() {
+            return Err(SampleError { faults });
+        }
+        // Causes were numbered as they came; the order of rows goes by name.
+        let mut by_name = vec![0; causes.len() + 1];
+        for (place, given) in (1_u32..).zip(causes.values()) {
+            if let Some(slot) = usize::try_from(*given)
+                .ok()
+                .and_then(|at| by_name.get_mut(at))
+            {
+                *slot = place;
             }
         }
-        if faults.is_empty() {
-            Ok(Self::from_checked(rows))
-        } else {
-            Err(SampleError { faults })
+        for key in &mut keys {
+            let place = usize::try_from(key.cause)
+                .ok()
+                .and_then(|at| by_name.get(at));
+            key.cause = place.copied().unwrap_or(0);
         }
+        Ok(Self::from_keys(keys, causes.into_keys().collect()))
     }
 
-    fn from_checked(rows: Vec<Observation>) -> Self {
-        let (dead, mut rows): (Vec<_>, Vec<_>) = rows
-            .into_iter()
-            .partition(|row| row.ending() == Ending::Exact && row.upper <= 0.0);
-        rows.sort_by(canonical_order);
-        let mut merged: Vec<Observation> = Vec::with_capacity(rows.len());
-        for row in rows {
-            match merged.last_mut() {
-                Some(last) if canonical_order(last, &row) == Ordering::Equal => {
-                    last.count += row.count
-                }
-                _ => merged.push(row),
+    /// A sample of lives seen from new, each its usage and whether it failed then; the others still run. As
+    /// [`Sample::new`] with [`Observation::exact`] and [`Observation::right_censored`], for a fraction of the memory.
+    ///
+    /// # Errors
+    /// As [`Sample::new`].
+    pub fn from_ages(lives: impl IntoIterator<Item = (f64, bool)>) -> Result<Self, SampleError> {
+        let lives = lives.into_iter();
+        let mut faults = Vec::new();
+        let mut words = Vec::with_capacity(lives.size_hint().0);
+        let mut dead_on_arrival = 0;
+        for (row, (age, failed)) in lives.enumerate() {
+            if !(age.is_finite() && age >= 0.0) {
+                check(row, Checked::life(age, failed), &mut faults);
+            } else if failed && age <= 0.0 {
+                dead_on_arrival += 1;
+            } else {
+                words.push(order::word(age + 0.0, failed));
             }
         }
+        if !faults.is_empty() {
+            return Err(SampleError { faults });
+        }
+        Ok(Self::from_columns(
+            order::plain_columns(words),
+            dead_on_arrival,
+        ))
+    }
+
+    fn from_keys(mut keys: Vec<Key>, names: Vec<String>) -> Self {
+        let mut dead_on_arrival = 0;
+        keys.retain(|key| {
+            let dead = key.dead_on_arrival();
+            if dead {
+                dead_on_arrival += key.count;
+            }
+            !dead
+        });
+        Self::from_columns(order::columns(keys, names), dead_on_arrival)
+    }
+
+    fn from_columns(columns: Columns, dead_on_arrival: u64) -> Self {
         Self {
-            tally: Tally::of(&merged),
-            rows: merged,
-            dead_on_arrival: dead.iter().map(|row| row.count).sum(),
+            tally: Tally::of(&columns),
+            columns,
+            dead_on_arrival,
         }
     }
 
     /// The rows in canonical order, without those dead on arrival.
-    #[must_use]
-    pub fn observations(&self) -> &[Observation] {
-        &self.rows
+    pub fn observations(
+        &self,
+    ) -> impl ExactSizeIterator<Item = Life<'_>> + DoubleEndedIterator + Clone {
+        self.columns.lives()
+    }
+
+    /// The same by column.
+    pub(crate) fn columns(&self) -> &Columns {
+        &self.columns
     }
 
     /// All lives, without those dead on arrival.
@@ -154,12 +210,12 @@ impl Sample {
     pub fn digest(&self) -> String {
         let mut hasher = Sha256::new();
         hasher.update(self.dead_on_arrival.to_be_bytes());
-        for row in &self.rows {
+        for row in self.columns.lives() {
             for number in [row.entry, row.lower, row.upper] {
                 hasher.update(number.to_bits().to_be_bytes());
             }
             hasher.update(row.count.to_be_bytes());
-            match &row.cause {
+            match row.cause {
                 None => hasher.update([0]),
                 Some(cause) => {
                     hasher.update([1]);
@@ -178,11 +234,14 @@ impl Sample {
     /// Causes among the failures with their number, in order of name; unnamed first.
     #[must_use]
     pub fn causes(&self) -> Vec<(Option<String>, u64)> {
-        let mut found = std::collections::BTreeMap::new();
-        for row in self.rows.iter().filter(|row| row.upper.is_finite()) {
-            *found.entry(row.cause.clone()).or_insert(0) += row.count;
+        let mut found: BTreeMap<Option<&str>, u64> = BTreeMap::new();
+        for row in self.columns.lives().filter(|row| row.upper.is_finite()) {
+            *found.entry(row.cause).or_insert(0) += row.count;
         }
-        found.into_iter().collect()
+        found
+            .into_iter()
+            .map(|(cause, failures)| (cause.map(str::to_owned), failures))
+            .collect()
     }
 
     /// One sample per cause: its failures stay, failures of every other cause become right-censored at the last
@@ -195,33 +254,48 @@ impl Sample {
         self.causes()
             .into_iter()
             .map(|(cause, _)| {
-                let rows = self.rows.iter().map(|row| {
-                    let mut row = row.clone();
-                    if row.upper.is_finite() && row.cause != cause {
-                        row.upper = f64::INFINITY;
-                    }
-                    row.cause = row.cause.filter(|_| row.upper.is_finite());
-                    row
-                });
-                let sample = Self::from_checked(rows.collect());
+                let sample = self.of_cause(cause.as_deref());
                 (cause, sample)
             })
             .collect()
     }
+
+    fn of_cause(&self, cause: Option<&str>) -> Self {
+        let names = &self.columns.names;
+        let given = cause.and_then(|cause| names.iter().position(|name| name == cause));
+        let number = given.map_or(0, |place| u32::try_from(place + 1).unwrap_or(0));
+        let keys = self.columns.lives().enumerate().map(|(row, life)| {
+            let own = self.columns.cause.get(row).copied().unwrap_or(0);
+            let failed = life.upper.is_finite() && own == number;
+            Key {
+                lower: bits(life.lower),
+                upper: bits(if failed { life.upper } else { f64::INFINITY }),
+                entry: bits(life.entry),
+                cause: if failed { number } else { 0 },
+                count: life.count,
+            }
+        });
+        Self::from_keys(keys.collect(), names.clone())
+    }
 }
 
-/// Turns -0 into 0, so that equal rows have equal bits.
-fn normal_zeros(mut row: Observation) -> Observation {
-    row.entry += 0.0;
-    row.lower += 0.0;
-    row.upper += 0.0;
-    row
+/// Adds a row's count to the total, if it stays in range.
+fn counted(row: usize, count: u64, total: u64, faults: &mut Vec<ObservationFault>) -> u64 {
+    match total.checked_add(count) {
+        Some(sum) if sum <= MOST_LIVES => sum,
+        _ => {
+            faults.push(fault(
+                row,
+                "count",
+                "must keep the total at or below 2^53",
+                count,
+            ));
+            total
+        }
+    }
 }
 
-fn canonical_order(a: &Observation, b: &Observation) -> Ordering {
-    a.lower
-        .total_cmp(&b.lower)
-        .then(a.upper.total_cmp(&b.upper))
-        .then(a.entry.total_cmp(&b.entry))
-        .then_with(|| a.cause.cmp(&b.cause))
+/// The bits of a number at least zero; -0 becomes 0, so that equal rows have equal bits.
+fn bits(number: f64) -> u64 {
+    (number + 0.0).to_bits()
 }

@@ -3,3 +3,4 @@
 pub mod beta;
 pub mod gamma;
 pub mod normal;
+pub mod vector;

@@ -155,7 +155,6 @@ fn the_cage_fleet_expects_about_five_failures_in_its_next_300_hours() {
         WeibullLife::from_fit(&fit(&sample, Family::Weibull).expect("a fit")).expect("a life");
     let ages = sample
         .observations()
-        .iter()
         .filter(|row| row.upper.is_infinite())
         .flat_map(|row| std::iter::repeat_n(row.lower, usize::try_from(row.count).expect("small")));
     near(life.expected_failures(ages, 300.0), 5.06, 0.01);

@@ -332,7 +332,6 @@ fn at_a_limit_of_the_further_span_the_profile_has_fallen_by_the_chi_square() {
         likelihood_ratio::span_limits(&sample, &fit, age, p, Level::TWO_SIDED_90).expect("limits");
     let lives: Vec<(f64, f64)> = sample
         .observations()
-        .iter()
         .map(|row| (row.lower, row.count as f64))
         .collect();
     let likelihood = |shape: f64, span: f64| {

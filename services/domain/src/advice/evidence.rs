@@ -64,7 +64,6 @@ fn lives_past(input: &AdviceInput<'_>, age: f64) -> u64 {
     input
         .sample
         .observations()
-        .iter()
         .filter(|row| row.lower >= age)
         .map(|row| row.count)
         .sum()

@@ -20,9 +20,8 @@ pub(super) fn when_found(sample: &Sample) -> Option<Sample> {
 fn placed(sample: &Sample, age: impl Fn(&Observation) -> f64) -> Option<Sample> {
     let rows = sample
         .observations()
-        .iter()
-        .cloned()
-        .map(|mut row: Observation| {
+        .map(Observation::from)
+        .map(|mut row| {
             if row.upper.is_finite() && row.lower < row.upper {
                 let at = age(&row);
                 (row.lower, row.upper) = (at, at);

@@ -49,7 +49,6 @@ fn within_settling(input: &AdviceInput<'_>) -> u64 {
     input
         .sample
         .observations()
-        .iter()
         .filter(|row| early(row.upper))
         .map(|row| row.count)
         .sum()

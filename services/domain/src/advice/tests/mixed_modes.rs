@@ -167,7 +167,7 @@ fn failures_of_unstated_manner_count_to_the_mode_seen_most() {
 
 #[test]
 fn one_mode_with_failures_of_unstated_manner_is_one_mode() {
-    let mut rows = spread(3.2, 360.0, 100, 400.0).observations().to_vec();
+    let mut rows = spread(3.2, 360.0, 100, 400.0).observations().map(Observation::from).collect::<Vec<_>>();
     rows[0].cause = Some("not-stated".to_owned());
     let sample = Sample::new(rows).unwrap();
     let whole = advise(&well_kept("tail-belt", &spread(3.2, 360.0, 100, 400.0)));
@@ -180,7 +180,7 @@ fn one_mode_with_failures_of_unstated_manner_is_one_mode() {
 #[test]
 fn one_mode_gives_the_same_answer_as_the_same_lives_without_a_mode() {
     let named = spread(3.2, 360.0, 100, 400.0);
-    let unnamed = without_causes(named.observations());
+    let unnamed = without_causes(&named.observations().map(Observation::from).collect::<Vec<_>>());
     let (a, b) = (
         advise(&well_kept("tail-belt", &named)),
         advise(&well_kept("tail-belt", &unnamed)),
@@ -198,7 +198,7 @@ fn one_mode_gives_the_same_answer_as_the_same_lives_without_a_mode() {
 
 #[test]
 fn two_failures_of_a_rare_mode_do_not_shorten_the_renewal() {
-    let rows = spread(3.2, 360.0, 100, 400.0).observations().to_vec();
+    let rows = spread(3.2, 360.0, 100, 400.0).observations().map(Observation::from).collect::<Vec<_>>();
     let before = advise(&well_kept("tail-belt", &Sample::new(rows.clone()).unwrap()));
     let mut with = rows;
     for at in [30.0, 60.0] {
@@ -248,9 +248,8 @@ fn of_two_modes_that_wear_the_one_due_first_decides() {
     let fast = spread(4.0, 250.0, 80, 300.0);
     let rows = slow
         .observations()
-        .iter()
-        .cloned()
-        .chain(fast.observations().iter().cloned())
+        .map(Observation::from)
+        .chain(fast.observations().map(Observation::from))
         .enumerate()
         .map(|(place, row)| {
             if row.upper.is_finite() && place >= slow.observations().len() {
@@ -279,8 +278,7 @@ fn where_every_mode_is_early_their_spans_count_from_the_start() {
             let early = spread(0.6, scale, 20, 100.0);
             early
                 .observations()
-                .iter()
-                .cloned()
+                .map(Observation::from)
                 .map(|row| {
                     if row.upper.is_finite() {
                         row.with_cause(cause)

@@ -1,0 +1,388 @@
+//! Log usages in columns, and the sums over them that likelihoods are made of.
+
+use super::lanes::Lanes;
+use crate::special::vector::{
+    Kernel, exp, exp_m1_near, exp_near, ln_normal, logistic, normal_tail, wide,
+};
+use crate::summation::{BLOCK, Sum};
+
+/// Log usages with weights.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Column {
+    pub y: Vec<f64>,
+    /// Empty when every weight is one.
+    pub weight: Vec<f64>,
+    /// Sum of the weights, weighted mean, and weighted sum of squares about it.
+    pub total: f64,
+    pub mean: f64,
+    pub squares: f64,
+}
+
+/// Stretches of log usage that end at `y`, with weights.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Stretches {
+    pub y: Vec<f64>,
+    pub width: Vec<f64>,
+    pub weight: Vec<f64>,
+}
+
+/// Sums over a column of a term `T(z)`: its value, `T'`, `T' u`, `T''`, `T'' u`, `T'' u^2`, where `z = u + anchor`.
+pub(crate) type Sums = [f64; 6];
+
+/// `z = b (y - location) + anchor`.
+#[derive(Clone, Copy)]
+pub(crate) struct Line {
+    pub b: f64,
+    pub location: f64,
+    pub anchor: f64,
+}
+
+/// Which term is summed; the running lives' are the cumulative hazard without its sign.
+#[derive(Clone, Copy)]
+pub(crate) enum Curve {
+    Exponential,
+    Logistic,
+    Normal,
+}
+
+impl Column {
+    #[inline]
+    pub(crate) fn push(&mut self, y: f64, weight: f64) {
+        if weight != 1.0 && self.weight.is_empty() {
+            self.weight = vec![1.0; self.y.len()];
+        }
+        self.y.push(y);
+        if weight != 1.0 || !self.weight.is_empty() {
+            self.weight.push(weight);
+        }
+    }
+
+    /// Leaves out leading lives at usage zero.
+    pub(crate) fn drop_unwatched(&mut self) {
+        let from = self.y.partition_point(|y| *y == f64::NEG_INFINITY);
+        self.y.drain(..from);
+    }
+
+    /// Computes the moments, once all is pushed.
+    pub(crate) fn finish(&mut self) {
+        let total = if self.weight.is_empty() {
+            self.y.len() as f64
+        } else {
+            self.weight.iter().copied().collect::<Sum>().total()
+        };
+        if total > 0.0 {
+            let sum = |term: &dyn Fn(f64) -> f64| {
+                self.iter()
+                    .map(|(y, w)| w * term(y))
+                    .collect::<Sum>()
+                    .total()
+            };
+            let mean = sum(&|y| y) / total;
+            self.squares = sum(&|y| (y - mean) * (y - mean));
+            self.mean = mean;
+        }
+        self.total = total;
+    }
+
+    pub(crate) fn iter(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+        self.y
+            .iter()
+            .enumerate()
+            .map(|(row, y)| (*y, self.weight.get(row).copied().unwrap_or(1.0)))
+    }
+
+    /// Sums of the cumulative hazard and its derivatives.
+    pub(crate) fn hazards(&self, curve: Curve, line: Line) -> Sums {
+        if self.y.is_empty() {
+            return [0.0; 6];
+        }
+        let Column { y, weight, .. } = self;
+        match curve {
+            Curve::Exponential => {
+                let [s0, s1, s2] = wide(ExponentialSums { y, weight, line });
+                [s0, s0, s1, s0, s1, s2]
+            }
+            Curve::Logistic => wide(LogisticSums { y, weight, line }),
+            Curve::Normal => wide(NormalSums { y, weight, line }),
+        }
+    }
+}
+
+impl Stretches {
+    pub(crate) fn push(&mut self, y: f64, width: f64, weight: f64) {
+        self.y.push(y);
+        // No two usages are further apart in logarithms; a stretch from new is as good as this wide.
+        self.width.push(width.min(1e5));
+        self.weight.push(weight);
+    }
+
+    pub(crate) fn is_empty(&self) -> bool {
+        self.y.is_empty()
+    }
+
+    /// Sums of the Weibull's hazard gained, and of it times `u` and `u^2` at the ends of the stretches.
+    pub(crate) fn gains(&self, line: Line) -> [f64; 3] {
+        wide(GainSums { rows: self, line })
+    }
+
+    /// Sums for the logarithm of the Weibull's share failed within: see [`WithinSums`].
+    pub(crate) fn within(&self, line: Line) -> [f64; 7] {
+        wide(WithinSums { rows: self, line })
+    }
+}
+
+/// Adds `terms` times the weights to the sums, a block at a time.
+#[inline(always)]
+fn add_terms<const K: usize>(
+    terms: &[[f64; BLOCK]; K],
+    weight: &[f64],
+    length: usize,
+    sums: &mut [Sum; K],
+) {
+    let mut lanes = Lanes::<K>::new();
+    for (lanes, terms) in lanes.each().iter_mut().zip(terms) {
+        let terms = terms.get(..length).unwrap_or_default();
+        if weight.is_empty() {
+            let chunks = terms.chunks_exact(lanes.len());
+            let rest = chunks.remainder();
+            for chunk in chunks {
+                for (lane, term) in lanes.iter_mut().zip(chunk) {
+                    *lane += term;
+                }
+            }
+            for (lane, term) in lanes.iter_mut().zip(rest) {
+                *lane += term;
+            }
+        } else {
+            let chunks = terms.chunks_exact(lanes.len());
+            let weights = weight.chunks_exact(lanes.len());
+            let (rest, weights_rest) = (chunks.remainder(), weights.remainder());
+            for (chunk, weights) in chunks.zip(weights) {
+                for (lane, (term, w)) in lanes.iter_mut().zip(chunk.iter().zip(weights)) {
+                    *lane += term * w;
+                }
+            }
+            for (lane, (term, w)) in lanes.iter_mut().zip(rest.iter().zip(weights_rest)) {
+                *lane += term * w;
+            }
+        }
+    }
+    lanes.settle(sums);
+}
+
+#[inline(always)]
+fn weights(weight: &[f64]) -> impl Iterator<Item = &[f64]> {
+    weight.chunks(BLOCK).chain(std::iter::repeat(&[][..]))
+}
+
+/// `exp z`, and it times `u` and `u^2`.
+struct ExponentialSums<'a> {
+    y: &'a [f64],
+    weight: &'a [f64],
+    line: Line,
+}
+
+impl Kernel for ExponentialSums<'_> {
+    type Output = [f64; 3];
+
+    #[inline(always)]
+    fn run(self) -> [f64; 3] {
+        let Line {
+            b,
+            location,
+            anchor,
+        } = self.line;
+        let mut sums = [Sum::default(); 3];
+        let mut terms = [[0.0; BLOCK]; 3];
+        for (ys, weight) in self.y.chunks(BLOCK).zip(weights(self.weight)) {
+            let [t0, t1, t2] = &mut terms;
+            for (y, ((t0, t1), t2)) in ys.iter().zip(t0.iter_mut().zip(t1).zip(t2)) {
+                let u = b * (y - location);
+                let hazard = exp(u + anchor);
+                *t0 = hazard;
+                *t1 = hazard * u;
+                *t2 = hazard * u * u;
+            }
+            add_terms(&terms, weight, ys.len(), &mut sums);
+        }
+        sums.map(|sum| sum.total())
+    }
+}
+
+struct LogisticSums<'a> {
+    y: &'a [f64],
+    weight: &'a [f64],
+    line: Line,
+}
+
+impl Kernel for LogisticSums<'_> {
+    type Output = Sums;
+
+    #[inline(always)]
+    fn run(self) -> Sums {
+        let Line {
+            b,
+            location,
+            anchor,
+        } = self.line;
+        let mut sums = [Sum::default(); 6];
+        let mut terms = [[0.0; BLOCK]; 6];
+        for (ys, weight) in self.y.chunks(BLOCK).zip(weights(self.weight)) {
+            let [t0, t1, t2, t3, t4, t5] = &mut terms;
+            let out = t0.iter_mut().zip(t1).zip(t2).zip(t3).zip(t4).zip(t5);
+            for (y, (((((t0, t1), t2), t3), t4), t5)) in ys.iter().zip(out) {
+                let u = b * (y - location);
+                let (value, slope, bend) = logistic(u + anchor);
+                *t0 = value;
+                *t1 = slope;
+                *t2 = slope * u;
+                *t3 = bend;
+                *t4 = bend * u;
+                *t5 = bend * u * u;
+            }
+            add_terms(&terms, weight, ys.len(), &mut sums);
+        }
+        sums.map(|sum| sum.total())
+    }
+}
+
+struct NormalSums<'a> {
+    y: &'a [f64],
+    weight: &'a [f64],
+    line: Line,
+}
+
+impl Kernel for NormalSums<'_> {
+    type Output = Sums;
+
+    #[inline(always)]
+    fn run(self) -> Sums {
+        let Line {
+            b,
+            location,
+            anchor,
+        } = self.line;
+        let mut sums = [Sum::default(); 6];
+        let mut terms = [[0.0; BLOCK]; 6];
+        for (ys, weight) in self.y.chunks(BLOCK).zip(weights(self.weight)) {
+            let [t0, t1, t2, t3, t4, t5] = &mut terms;
+            let out = t0.iter_mut().zip(t1).zip(t2).zip(t3).zip(t4).zip(t5);
+            for (y, (((((t0, t1), t2), t3), t4), t5)) in ys.iter().zip(out) {
+                let u = b * (y - location);
+                let z = u + anchor;
+                let (ln_tail, hazard) = normal_tail(z);
+                let bend = hazard * (hazard - z);
+                *t0 = -ln_tail;
+                *t1 = hazard;
+                *t2 = hazard * u;
+                *t3 = bend;
+                *t4 = bend * u;
+                *t5 = bend * u * u;
+            }
+            add_terms(&terms, weight, ys.len(), &mut sums);
+        }
+        sums.map(|sum| sum.total())
+    }
+}
+
+/// Over a stretch of width `v = b width`: `lost = 1 - exp(-v)` of the hazard at its end is gained, and the rest
+/// `kept = v exp(-v)` serves the derivatives without cancelling.
+struct GainSums<'a> {
+    rows: &'a Stretches,
+    line: Line,
+}
+
+impl Kernel for GainSums<'_> {
+    type Output = [f64; 3];
+
+    #[inline(always)]
+    fn run(self) -> [f64; 3] {
+        let Line {
+            b,
+            location,
+            anchor,
+        } = self.line;
+        let mut sums = [Sum::default(); 3];
+        let mut terms = [[0.0; BLOCK]; 3];
+        let blocks = self.rows.y.chunks(BLOCK).zip(self.rows.width.chunks(BLOCK));
+        for ((ys, widths), weight) in blocks.zip(self.rows.weight.chunks(BLOCK)) {
+            let [t0, t1, t2] = &mut terms;
+            let out = t0.iter_mut().zip(t1).zip(t2);
+            for ((y, width), ((t0, t1), t2)) in ys.iter().zip(widths).zip(out) {
+                let u = b * (y - location);
+                let v = b * width;
+                let hazard = exp(u + anchor);
+                let less = exp_m1_near(-v);
+                let (lost, kept) = (-less, v * (1.0 + less));
+                *t0 = hazard * lost;
+                *t1 = hazard * (u * lost + kept);
+                *t2 = hazard * (u * (u * lost + 2.0 * kept) - v * kept);
+            }
+            add_terms(&terms, weight, ys.len(), &mut sums);
+        }
+        sums.map(|sum| sum.total())
+    }
+}
+
+/// With the gain `g` and its derivatives divided by itself, `g1` in `u` and `g2` in `u` twice:
+/// `ln(1 - exp(-g))`, `x = g / (exp(g) - 1)`, `x g1`, `x g2`, and `q = x (x + g)` times 1, `g1` and `g1^2`.
+struct WithinSums<'a> {
+    rows: &'a Stretches,
+    line: Line,
+}
+
+impl Kernel for WithinSums<'_> {
+    type Output = [f64; 7];
+
+    #[inline(always)]
+    fn run(self) -> [f64; 7] {
+        /// Below, `1 - exp(-g)` is `g` and leaves the range of numbers.
+        const TINY: f64 = 1e-200;
+        let Line {
+            b,
+            location,
+            anchor,
+        } = self.line;
+        let mut sums = [Sum::default(); 7];
+        let mut terms = [[0.0; BLOCK]; 7];
+        let blocks = self.rows.y.chunks(BLOCK).zip(self.rows.width.chunks(BLOCK));
+        for ((ys, widths), weight) in blocks.zip(self.rows.weight.chunks(BLOCK)) {
+            let [t0, t1, t2, t3, t4, t5, t6] = &mut terms;
+            let out = t0
+                .iter_mut()
+                .zip(t1)
+                .zip(t2)
+                .zip(t3)
+                .zip(t4)
+                .zip(t5)
+                .zip(t6);
+            for ((y, width), ((((((t0, t1), t2), t3), t4), t5), t6)) in
+                ys.iter().zip(widths).zip(out)
+            {
+                let u = b * (y - location);
+                let v = b * width;
+                let less = exp_m1_near(-v);
+                let lost = -less;
+                let kept = v * (1.0 + less) / lost;
+                let end = u + anchor;
+                let gain = exp_near(end.min(700.0)) * lost;
+                let tiny = gain < TINY;
+                let grown = exp_m1_near(gain.min(690.0));
+                let share = grown / (1.0 + grown);
+                *t0 = ln_normal(if tiny { lost } else { share }) + if tiny { end } else { 0.0 };
+                let x = if tiny { 1.0 } else { gain.min(690.0) / grown };
+                let g1 = u + kept;
+                let g2 = u * (u + 2.0 * kept) - v * kept;
+                let q = x * (x + gain.min(690.0));
+                *t1 = x;
+                *t2 = x * g1;
+                *t3 = x * g2;
+                *t4 = q;
+                *t5 = q * g1;
+                *t6 = q * g1 * g1;
+            }
+            add_terms(&terms, weight, ys.len(), &mut sums);
+        }
+        sums.map(|sum| sum.total())
+    }
+}
