@@ -7,14 +7,15 @@
 
 use super::matrix::Symmetric;
 use super::rows::{End, Row, Rows, Stretch};
-use crate::families::Family;
+use crate::families::Curve;
 use crate::summation::Sum;
 
 /// A member of a family on the centred log scale, by one of its quantiles:
 /// `z(y) = (y - location) * exp(log_shape) + anchor`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Member {
-    pub family: Family,
+    /// The family, by its standard curve.
+    pub family: Curve,
     /// Where `z` equals the anchor.
     pub location: f64,
     /// Logarithm of the shape.
@@ -180,7 +181,7 @@ fn log_failure_within(gain: &Gain) -> Term {
 pub(crate) fn gain(stretch: &Stretch, member: &Member) -> Gain {
     let end = member.z(stretch.to);
     let width = stretch.width * member.shape();
-    let steepness = member.family.log_hazard(end).slope.abs() + 1.0;
+    let steepness = member.family.log_hazard(end).slope.abs() + member.family.roughness();
     if width * steepness < 0.5 {
         gain_by_quadrature(stretch, member)
     } else {
@@ -223,7 +224,7 @@ fn gain_by_difference(stretch: &Stretch, member: &Member, width: f64) -> Gain {
 }
 
 /// Six-point Gauss-Legendre rule on (0, 1): points and weights (Abramowitz and Stegun 1964, table 25.4).
-const RULE: [(f64, f64); 6] = [
+pub(crate) const RULE: [(f64, f64); 6] = [
     (0.033_765_242_898_423_99, 0.085_662_246_189_585_18),
     (0.169_395_306_766_867_74, 0.180_380_786_524_069_3),
     (0.380_690_406_958_401_55, 0.233_956_967_286_345_52),

@@ -3,13 +3,22 @@
 mod error;
 pub(crate) mod existence;
 mod fitted;
+mod free_form;
 mod known_shape;
+mod life;
 pub(crate) mod likelihood;
 mod matrix;
 mod maximise;
+mod nested;
+mod newton;
+mod residual_life;
 pub(crate) mod rows;
 mod start;
+mod threshold;
 
 pub use error::FitError;
 pub use fitted::{Fit, fit};
-pub use known_shape::{KnownShapeFit, known_shape};
+pub use known_shape::{KnownShapeFit, KnownShapeLimits, known_shape};
+pub use life::{Life, ParameterError};
+pub use nested::{Edge, NestedError, NestedTest, nested};
+pub use threshold::{ThresholdLikelihood, threshold_weibull};

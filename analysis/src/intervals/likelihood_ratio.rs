@@ -3,7 +3,7 @@
 
 use super::path::{Path, ln_span};
 use super::profile::Profile;
-use super::{Level, Limits, LimitsError, unbounded};
+use super::{Level, Limits, LimitsError, needs_location_and_shape, unbounded};
 use crate::families::Family;
 use crate::fitting::Fit;
 use crate::fitting::rows::Rows;
@@ -25,6 +25,7 @@ pub fn quantile_limits(
     p: f64,
     level: Level,
 ) -> Result<Limits, LimitsError> {
+    needs_location_and_shape(fit)?;
     let hazard = hazard_of(p)?;
     let value = fit.quantile(p).ok_or(LimitsError::OutOfRange)?;
     let z = fit.family.standard_quantile(hazard);
@@ -63,6 +64,7 @@ pub fn parameter_limits(
     name: &str,
     level: Level,
 ) -> Result<Limits, LimitsError> {
+    needs_location_and_shape(fit)?;
     let value = fit.parameter(name).ok_or_else(|| LimitsError::Parameter {
         name: name.to_owned(),
     })?;
@@ -121,6 +123,7 @@ pub fn survival_limits(
     usage: f64,
     level: Level,
 ) -> Result<Limits, LimitsError> {
+    needs_location_and_shape(fit)?;
     if !(usage.is_finite() && usage > 0.0) {
         return Err(LimitsError::Usage {
             rule: "above 0",
@@ -180,6 +183,7 @@ pub fn span_limits(
     p: f64,
     level: Level,
 ) -> Result<Limits, LimitsError> {
+    needs_location_and_shape(fit)?;
     let hazard = hazard_of(p)?;
     if !(age.is_finite() && age >= 0.0) {
         return Err(LimitsError::Usage {

@@ -2,4 +2,5 @@
 
 pub mod beta;
 pub mod gamma;
+pub mod incomplete_gamma;
 pub mod normal;

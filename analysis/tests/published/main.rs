@@ -7,6 +7,7 @@
 
 mod curves;
 mod decisions;
+mod families;
 mod golden;
 mod maximum_likelihood;
 mod reports;
