@@ -316,7 +316,7 @@ fn ran_off(family: Family, reason: &'static str) -> FitError {
     FitError::NoFiniteMaximum { family, reason }
 }
 
-/// Rows of a matrix; none if a number overflowed.
+/// Rows of a covariance; none if a number overflowed or a variance underflowed.
 pub(super) fn table<'a, R, C, S>(
     rows: impl Iterator<Item = nalgebra::Matrix<f64, R, C, S>>,
 ) -> Option<Vec<Vec<f64>>>
@@ -326,8 +326,10 @@ where
     S: nalgebra::RawStorage<f64, R, C> + 'a,
 {
     let rows: Vec<Vec<f64>> = rows.map(|row| row.iter().copied().collect()).collect();
-    rows.iter()
-        .flatten()
-        .all(|cell| cell.is_finite())
-        .then_some(rows)
+    let finite = rows.iter().flatten().all(|cell| cell.is_finite());
+    let positive = rows
+        .iter()
+        .enumerate()
+        .all(|(place, row)| row.get(place).is_some_and(|variance| *variance > 0.0));
+    (finite && positive).then_some(rows)
 }

@@ -116,6 +116,8 @@ struct Data {
     unit: f64,
     /// The threshold stays below this.
     bound: f64,
+    /// The bound as a usage, without the rounding of units: at a cusp the last bit of the threshold shows.
+    usage_bound: f64,
     /// The likelihood is unbounded near the bound.
     spike: bool,
     /// To be added to the log-likelihood to make it a density in the unit of usage.
@@ -134,6 +136,7 @@ impl Data {
     fn new(sample: &Sample, unit: f64, precision: Option<f64>) -> Self {
         let mut lives = Vec::new();
         let (mut bound, mut exact) = (f64::INFINITY, f64::INFINITY);
+        let mut usage_bound = f64::INFINITY;
         let mut density = Sum::default();
         for row in sample.observations() {
             let count = row.count as f64;
@@ -152,12 +155,14 @@ impl Data {
                     life.upper += half;
                     density.add(-count * (life.upper - life.lower).ln());
                     bound = bound.min(life.lower);
+                    usage_bound = usage_bound.min((row.lower - 0.5 * precision).max(row.entry));
                 } else {
                     exact = exact.min(life.lower);
                 }
             }
             if life.upper.is_finite() {
                 bound = bound.min(life.upper);
+                usage_bound = usage_bound.min(row.upper);
             }
             lives.push(life);
         }
@@ -165,6 +170,7 @@ impl Data {
             lives,
             unit,
             bound,
+            usage_bound,
             spike: exact <= bound,
             density: density.total(),
         }
@@ -190,7 +196,11 @@ fn finish(
         )),
     }
     let location = best.at.x + data.unit.ln();
-    let threshold = best.at.z * data.unit;
+    let threshold = if best.at.z < data.bound {
+        (best.at.z * data.unit).min(data.usage_bound)
+    } else {
+        data.usage_bound
+    };
     let (scale, shape) = (location.exp(), best.at.y.exp());
     let covariance = best
         .surface

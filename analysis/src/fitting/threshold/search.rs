@@ -31,7 +31,8 @@ pub(super) struct Best {
 
 /// Each threshold of the row lies nearer to the bound than the one before by this factor.
 const NEARER: f64 = 0.82;
-const MOST_THRESHOLDS: u32 = 150;
+/// The row ends this near to the bound; nearer, the rounding of a usage would show.
+const NEAREST: f64 = 1e-9;
 /// Log shapes beyond these are never a top.
 const LOG_SHAPES: std::ops::Range<f64> = -6.0..25.0;
 
@@ -51,8 +52,8 @@ impl Search<'_> {
         }
         if !self.unbounded
             && let Some(last) = row.last()
-            && last.slope() > 0.0
         {
+            // With a shape below one the likelihood may rise to a cusp at the very end.
             found.push(last.ended(Ended::OnKink));
         }
         found
@@ -70,14 +71,11 @@ impl Search<'_> {
         let mut spots: Vec<Spot> = Vec::new();
         let mut from = start;
         let mut left = self.bound;
-        for _ in 0..MOST_THRESHOLDS {
-            from.z = if spots.is_empty() {
-                0.0
-            } else {
-                self.bound - left
-            };
+        while left > NEAREST * self.bound {
+            from.z = self.bound - left;
+            left *= NEARER;
             let Some(spot) = self.at_threshold(from) else {
-                break;
+                continue;
             };
             from = spot.at;
             spots.push(spot);
@@ -85,10 +83,9 @@ impl Search<'_> {
             if self.unbounded && spot.at.y < -0.2 {
                 break;
             }
-            left *= NEARER;
         }
         if !self.unbounded {
-            from.z = self.bound * (1.0 - f64::EPSILON);
+            from.z = self.bound;
             spots.extend(self.at_threshold(from));
         }
         spots
@@ -163,7 +160,7 @@ impl Search<'_> {
         let (mut low, mut high) = (*before, *after);
         for _ in 0..80 {
             let middle = 0.5 * (low.at.z + high.at.z);
-            if middle <= low.at.z || middle >= high.at.z {
+            if high.at.z - low.at.z <= NEAREST * self.bound {
                 break;
             }
             let spot = self.at_threshold(Vector3::new(low.at.x, low.at.y, middle))?;
