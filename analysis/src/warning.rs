@@ -35,6 +35,14 @@ pub enum WarningCode {
     NoLives,
     /// No finite best value exists for this model on these data.
     NoFiniteMaximum,
+    /// The parameters of this model cannot be told apart on these data.
+    NotIdentifiable,
+    /// The estimate is the top of a hill beside an unbounded likelihood.
+    LocalMaximum,
+    /// Exact usages were taken as known to the precision of recording only.
+    RecordingPrecision,
+    /// A parameter stands at the end of its range, so it has no standard error.
+    ParameterAtBound,
     /// The search for the best value stopped short.
     NotConverged,
     /// The covariance could not be computed or is not positive definite.

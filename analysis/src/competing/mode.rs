@@ -155,7 +155,7 @@ impl Curve {
     /// Hazard gained from usage `from` to usage `to`.
     pub(crate) fn gained(&self, from: f64, to: f64) -> f64 {
         let member = Member {
-            family: self.family,
+            family: self.family.curve(),
             location: self.location,
             log_shape: self.log_shape,
             anchor: 0.0,

@@ -39,7 +39,7 @@ pub(crate) struct Line {
 
 /// Which term is summed; the running lives' are the cumulative hazard without its sign.
 #[derive(Clone, Copy)]
-pub(crate) enum Curve {
+pub(crate) enum Kind {
     Exponential,
     Logistic,
     Normal,
@@ -92,18 +92,18 @@ impl Column {
     }
 
     /// Sums of the cumulative hazard and its derivatives.
-    pub(crate) fn hazards(&self, curve: Curve, line: Line) -> Sums {
+    pub(crate) fn hazards(&self, curve: Kind, line: Line) -> Sums {
         if self.y.is_empty() {
             return [0.0; 6];
         }
         let Column { y, weight, .. } = self;
         match curve {
-            Curve::Exponential => {
+            Kind::Exponential => {
                 let [s0, s1, s2] = wide(ExponentialSums { y, weight, line });
                 [s0, s0, s1, s0, s1, s2]
             }
-            Curve::Logistic => wide(LogisticSums { y, weight, line }),
-            Curve::Normal => wide(NormalSums { y, weight, line }),
+            Kind::Logistic => wide(LogisticSums { y, weight, line }),
+            Kind::Normal => wide(NormalSums { y, weight, line }),
         }
     }
 }

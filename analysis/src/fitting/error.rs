@@ -38,14 +38,27 @@ pub enum FitError {
         /// The value declared.
         value: f64,
     },
-    /// A known shape needs usages known exactly.
-    #[error(
-        "with a known shape, {lives} left- or interval-censored failures are not supported; give exact usages"
-    )]
-    InexactFailures {
-        /// How many failures are not exact.
-        lives: u64,
+    /// Fewer facts than parameters, or a likelihood without a top that stands out.
+    #[error("the parameters of the {} model cannot be told apart on these data: {reason}", family.code())]
+    NotIdentifiable {
+        /// The model asked for.
+        family: Family,
+        /// What in the data causes it, and what helps, in plain words.
+        reason: &'static str,
     },
+    /// The precision to which usages were recorded is not usable.
+    #[error(
+        "the precision of recording must be finite, above 0 and below twice the first failure but is {value}"
+    )]
+    Precision {
+        /// The value declared.
+        value: f64,
+    },
+    /// No precision of recording can be read from the usages.
+    #[error(
+        "the likelihood grows without end near the first failure and no precision of recording can be read from the data; declare one"
+    )]
+    UnknownPrecision,
 }
 
 impl FitError {
@@ -57,9 +70,11 @@ impl FitError {
             Self::NoFailures => WarningCode::NoFailures,
             Self::NoFiniteMaximum { .. } => WarningCode::NoFiniteMaximum,
             Self::NotConverged { .. } => WarningCode::NotConverged,
-            Self::OutOfRange { .. } | Self::Shape { .. } | Self::InexactFailures { .. } => {
-                WarningCode::EstimatorFailed
-            }
+            Self::NotIdentifiable { .. } => WarningCode::NotIdentifiable,
+            Self::OutOfRange { .. }
+            | Self::Shape { .. }
+            | Self::Precision { .. }
+            | Self::UnknownPrecision => WarningCode::EstimatorFailed,
         };
         Warning::new(code, self.to_string())
     }

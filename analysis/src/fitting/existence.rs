@@ -34,6 +34,46 @@ pub(crate) fn check(sample: &Sample, family: Family) -> Result<(), FitError> {
             "all failures may have happened at one and the same usage and no life was seen to survive beyond it, so the shape cannot be told"
         });
     }
+    if family.parameters() == 3 {
+        three_parameters(sample, family)?;
+    }
+    Ok(())
+}
+
+/// Without exact failures the likelihood knows a model only by the hazard it gains between the usages recorded, so
+/// three parameters need three such gains. A threshold also needs three different failures to stand apart from.
+fn three_parameters(sample: &Sample, family: Family) -> Result<(), FitError> {
+    let mut places = Vec::new();
+    let mut failures = Vec::new();
+    let mut seen_from = f64::INFINITY;
+    for row in sample.observations() {
+        seen_from = seen_from.min(row.entry);
+        places.extend([row.entry, row.lower, row.upper].map(f64::to_bits));
+        if row.upper.is_finite() {
+            failures.push((row.lower.to_bits(), row.upper.to_bits()));
+        }
+    }
+    places.sort_unstable();
+    places.dedup();
+    let gains = places
+        .iter()
+        .map(|bits| f64::from_bits(*bits))
+        .filter(|place| place.is_finite() && *place > seen_from)
+        .count();
+    if sample.exact_failures() == 0 && gains < 3 {
+        return Err(FitError::NotIdentifiable {
+            family,
+            reason: "no failure is known exactly and the lives were looked at on fewer than three usages; more looks, or a model with two parameters, help",
+        });
+    }
+    failures.sort_unstable();
+    failures.dedup();
+    if family == Family::ThresholdWeibull && failures.len() < 3 {
+        return Err(FitError::NotIdentifiable {
+            family,
+            reason: "fewer than three failures differ; a model with two parameters helps",
+        });
+    }
     Ok(())
 }
 

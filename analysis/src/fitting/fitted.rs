@@ -1,14 +1,16 @@
 //! A fitted model and what it says.
 
-use super::likelihood::{Member, gain};
+use super::life::Life;
+use super::likelihood::Member;
 use super::matrix::Symmetric;
 use super::maximise::{Ended, Free, Top, maximise};
-use super::rows::{Rows, Stretch};
+use super::rows::Rows;
 use super::start::start;
-use super::{FitError, existence, weibull_profile};
-use crate::families::Family;
+use super::threshold::{ThresholdLikelihood, threshold_weibull};
+use super::{FitError, existence, free_form, weibull_profile};
+use crate::families::{Curve, Family};
 use crate::sample::Sample;
-use crate::special::gamma::pi_over_sine;
+use crate::warning::Warning;
 
 /// A model fitted by maximum likelihood.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,7 +21,7 @@ pub struct Fit {
     pub parameters: Vec<f64>,
     /// Inverse observed information of the natural parameters; none where it is not positive definite.
     pub covariance: Option<Vec<Vec<f64>>>,
-    /// Inverse observed information of the logarithms of the parameters (mu as it is); none as above.
+    /// Inverse observed information of the logarithms of the parameters (mu, q and threshold as they are); none as above.
     pub log_covariance: Option<Vec<Vec<f64>>>,
     /// Logarithm of the likelihood, by the density of usage, at the maximum.
     pub log_likelihood: f64,
@@ -35,11 +37,18 @@ pub struct Fit {
     pub lives: u64,
     /// Steps of the search.
     pub iterations: u32,
-    /// Logarithm of usage at which the standard variable is zero.
+    /// What a further Newton step promises to add to the log-likelihood: how well the search converged. None where
+    /// the likelihood does not bend down in every direction, as at the end of a parameter's range.
+    pub still_to_gain: Option<f64>,
+    /// Cautions about how the estimate was found.
+    pub warnings: Vec<Warning>,
+    /// The distribution.
+    pub(crate) life: Life,
+    /// Logarithm of usage, from the threshold on, at which the standard variable is zero.
     pub(crate) location: f64,
     /// Logarithm of the shape (for the lognormal, minus the logarithm of sigma).
     pub(crate) log_shape: f64,
-    /// Covariance of location and log shape.
+    /// Covariance of location and log shape; none for the families with a third parameter and the gamma.
     pub(crate) location_covariance: Option<Symmetric>,
 }
 
@@ -48,6 +57,14 @@ pub struct Fit {
 /// # Errors
 /// [`FitError`] when no finite maximum exists, the search fails, or a parameter leaves the range of numbers.
 pub fn fit(sample: &Sample, family: Family) -> Result<Fit, FitError> {
+    match family {
+        Family::Gamma => return free_form::gamma(sample),
+        Family::GeneralisedGamma => return free_form::generalised_gamma(sample),
+        Family::ThresholdWeibull => {
+            return threshold_weibull(sample, ThresholdLikelihood::default());
+        }
+        Family::Exponential | Family::Weibull | Family::Lognormal | Family::Loglogistic => {}
+    }
     existence::check(sample, family)?;
     let shortcut = match family {
         Family::Weibull => weibull_profile::top(sample),
@@ -55,7 +72,7 @@ pub fn fit(sample: &Sample, family: Family) -> Result<Fit, FitError> {
         _ => None,
     };
     match shortcut {
-        Some((top, centre)) => Fit::from_top(sample, centre, &top),
+        Some((top, centre)) => Fit::from_top(sample, family, centre, &top),
         None => by_search(sample, family),
     }
 }
@@ -68,13 +85,13 @@ fn by_search(sample: &Sample, family: Family) -> Result<Fit, FitError> {
     } else {
         Free::Both
     };
-    let top = maximise(&rows, start(&rows, family), free);
+    let top = maximise(&rows, start(&rows, family.curve()), free);
     // A shape this far out means that the search was climbing a ridge without a top.
     let on_ridge = !SHAPES_WITH_A_TOP.contains(&top.member.log_shape);
     match top.ended {
         Ended::RanOff => Err(no_top(family)),
         Ended::Converged | Ended::Exhausted if on_ridge => Err(no_top(family)),
-        Ended::Converged => Fit::from_top(sample, rows.centre, &top),
+        Ended::Converged => Fit::from_top(sample, family, rows.centre, &top),
         Ended::Exhausted => Err(FitError::NotConverged { family }),
     }
 }
@@ -89,42 +106,83 @@ fn no_top(family: Family) -> FitError {
     }
 }
 
+/// What a search found, before the criteria.
+pub(super) struct Found {
+    pub life: Life,
+    pub parameters: Vec<f64>,
+    pub covariance: Option<Vec<Vec<f64>>>,
+    pub log_covariance: Option<Vec<Vec<f64>>>,
+    pub location_covariance: Option<Symmetric>,
+    pub log_likelihood: f64,
+    pub iterations: u32,
+    pub still_to_gain: Option<f64>,
+    pub warnings: Vec<Warning>,
+}
+
 impl Fit {
-    fn from_top(sample: &Sample, centre: f64, top: &Top) -> Result<Self, FitError> {
-        let family = top.member.family;
+    fn from_top(sample: &Sample, family: Family, centre: f64, top: &Top) -> Result<Self, FitError> {
         let base = top.member.anchored_at(0.0);
         let location = base.location + centre;
         let shape = base.shape();
         let parameters = match family {
             Family::Exponential => vec![location.exp()],
-            Family::Weibull | Family::Loglogistic => vec![location.exp(), shape],
             Family::Lognormal => vec![location, 1.0 / shape],
+            _ => vec![location.exp(), shape],
         };
-        let usable =
-            |value: &f64| value.is_finite() && (family == Family::Lognormal || *value > 0.0);
-        if !parameters.iter().all(usable) || !top.at.value.is_finite() {
+        let location_covariance = location_covariance(top);
+        Self::assembled(
+            sample,
+            Found {
+                life: Life::of_member(family, &Member { location, ..base }, 0.0),
+                covariance: location_covariance.and_then(|cov| natural(family, &parameters, cov)),
+                log_covariance: location_covariance.and_then(|cov| logarithmic(family, cov)),
+                parameters,
+                location_covariance,
+                log_likelihood: top.at.value,
+                iterations: top.iterations,
+                still_to_gain: still_to_gain(top),
+                warnings: Vec::new(),
+            },
+        )
+    }
+
+    /// Adds the criteria.
+    pub(super) fn assembled(sample: &Sample, found: Found) -> Result<Self, FitError> {
+        let family = found.life.family;
+        let usable = |name: &str, value: f64| {
+            value.is_finite()
+                && match name {
+                    "mu" | "q" => true,
+                    "threshold" => value >= 0.0,
+                    _ => value > 0.0,
+                }
+        };
+        let mut named = family.parameter_names().iter().zip(&found.parameters);
+        if !named.all(|(name, value)| usable(name, *value)) || !found.log_likelihood.is_finite() {
             return Err(FitError::OutOfRange { family });
         }
-        let location_covariance = location_covariance(top);
         let lives = sample.lives();
         let k = f64::from(family.parameters());
         let n = lives as f64;
-        let deviance = -2.0 * top.at.value;
+        let deviance = -2.0 * found.log_likelihood;
         Ok(Self {
             family,
-            covariance: location_covariance.and_then(|cov| natural(family, &parameters, cov)),
-            log_covariance: location_covariance.and_then(|cov| logarithmic(family, cov)),
-            parameters,
-            log_likelihood: top.at.value,
+            parameters: found.parameters,
+            covariance: found.covariance,
+            log_covariance: found.log_covariance,
+            log_likelihood: found.log_likelihood,
             aic: deviance + 2.0 * k,
             aicc: (n > k + 1.0).then(|| deviance + 2.0 * k + 2.0 * k * (k + 1.0) / (n - k - 1.0)),
             bic: deviance + k * n.ln(),
             failures: sample.failures(),
             lives,
-            iterations: top.iterations,
-            location,
-            log_shape: base.log_shape,
-            location_covariance,
+            iterations: found.iterations,
+            still_to_gain: found.still_to_gain,
+            warnings: found.warnings,
+            life: found.life,
+            location: found.life.location,
+            log_shape: found.life.log_shape,
+            location_covariance: found.location_covariance,
         })
     }
 
@@ -144,86 +202,82 @@ impl Fit {
 
     /// The member fitted, on a log scale about `centre`.
     pub(crate) fn member(&self, centre: f64) -> Member {
-        Member {
-            family: self.family,
-            location: self.location - centre,
-            log_shape: self.log_shape,
-            anchor: 0.0,
-        }
+        self.life.member(centre)
     }
 
-    fn z(&self, usage: f64) -> f64 {
-        (usage.ln() - self.location) * self.log_shape.exp()
+    /// The distribution fitted.
+    #[must_use]
+    pub fn life(&self) -> Life {
+        self.life
     }
 
     /// Hazard accumulated up to `usage >= 0`, at most the largest finite number.
     #[must_use]
     pub fn cumulative_hazard(&self, usage: f64) -> f64 {
-        if usage <= 0.0 {
-            return 0.0;
-        }
-        self.family.cumulative_hazard(self.z(usage)).min(f64::MAX)
+        self.life.cumulative_hazard(usage)
     }
 
     /// Share of lives that survive `usage`.
     #[must_use]
     pub fn survival(&self, usage: f64) -> f64 {
-        (-self.cumulative_hazard(usage)).exp()
+        self.life.survival(usage)
     }
 
     /// Failures per unit of usage among those still unfailed at `usage > 0`; none where it is unbounded.
     #[must_use]
     pub fn hazard(&self, usage: f64) -> Option<f64> {
-        let ln = self.family.log_hazard(self.z(usage)).value + self.log_shape - usage.ln();
-        Some(ln.exp()).filter(|hazard| hazard.is_finite())
+        self.life.hazard(usage)
     }
 
     /// Usage by which a share `p` has failed, for `0 < p < 1`; none where it leaves the range of numbers.
     #[must_use]
     pub fn quantile(&self, p: f64) -> Option<f64> {
-        if !(p > 0.0 && p < 1.0) {
-            return None;
-        }
-        let z = self.family.standard_quantile(-(-p).ln_1p());
-        let usage = (self.location + z / self.log_shape.exp()).exp();
-        (usage.is_finite() && usage > 0.0).then_some(usage)
+        self.life.quantile(p)
     }
 
     /// Chance that a life unfailed at `age >= 0` fails within the next `span >= 0` of usage.
     #[must_use]
     pub fn conditional_failure(&self, age: f64, span: f64) -> f64 {
-        match Stretch::new(age, age + span, 0.0) {
-            Some(mut stretch) => {
-                if age > 0.0 {
-                    stretch.width = (span / age).ln_1p();
-                }
-                -(-gain(&stretch, &self.member(0.0)).ln.exp()).exp_m1()
-            }
-            None => 0.0,
-        }
+        self.life.conditional_failure(age, span)
+    }
+
+    /// Chance that a life unfailed at `age >= 0` survives the next `span >= 0` of usage.
+    #[must_use]
+    pub fn conditional_survival(&self, age: f64, span: f64) -> f64 {
+        self.life.conditional_survival(age, span)
     }
 
     /// Mean life; none where it is infinite or leaves the range of numbers.
     #[must_use]
     pub fn mean(&self) -> Option<f64> {
-        let shape = self.log_shape.exp();
-        let mean = match self.family {
-            Family::Exponential => self.location.exp(),
-            Family::Weibull => (self.location + libm::lgamma(1.0 + 1.0 / shape)).exp(),
-            Family::Lognormal => (self.location + 0.5 / (shape * shape)).exp(),
-            Family::Loglogistic if shape > 1.0 => {
-                self.location.exp() * pi_over_sine(1.0 / shape) / shape
-            }
-            Family::Loglogistic => return None,
-        };
-        mean.is_finite().then_some(mean)
+        self.life.mean()
     }
+
+    /// Mean further usage of a life unfailed at `age >= 0`; none where it is infinite, or not found to 1e-10.
+    #[must_use]
+    pub fn mean_residual_life(&self, age: f64) -> Option<f64> {
+        self.life.mean_residual_life(age)
+    }
+}
+
+/// Half of `g' C g`, with the covariance in the search's own parameters.
+fn still_to_gain(top: &Top) -> Option<f64> {
+    let (g, h) = (top.at.gradient, top.at.hessian);
+    if top.member.family == Curve::Exponential {
+        return (h.a < 0.0).then(|| -0.5 * g[0] * g[0] / h.a);
+    }
+    let information = Symmetric {
+        a: -h.a,
+        b: -h.b,
+        d: -h.d,
+    };
+    Some(0.5 * information.inverse_of_positive()?.form(g))
 }
 
 /// Carries the observed information from the search's own parameters to location and log shape.
 fn location_covariance(top: &Top) -> Option<Symmetric> {
     let h = top.at.hessian;
-    if top.member.family == Family::Exponential {
+    if top.member.family == Curve::Exponential {
         return (h.a < 0.0).then(|| Symmetric {
             a: -1.0 / h.a,
             b: 0.0,
@@ -249,10 +303,8 @@ fn natural(family: Family, parameters: &[f64], cov: Symmetric) -> Option<Vec<Vec
     table(
         family,
         match family {
-            Family::Exponential | Family::Weibull | Family::Loglogistic => {
-                cov.carried([first, 0.0], [0.0, second])
-            }
             Family::Lognormal => cov.carried([1.0, 0.0], [0.0, -second]),
+            _ => cov.carried([first, 0.0], [0.0, second]),
         },
     )
 }

@@ -5,17 +5,18 @@
 //! `1 - exp(-gain)`. Gains are handled by their logarithm and their relative derivatives, so that neither tail
 //! underflows, and over short stretches by quadrature, so that nothing cancels.
 
-use super::column::{Column, Curve, Line};
+use super::column::{Column, Kind, Line};
 use super::matrix::Symmetric;
 use super::rows::{End, Row, Rows, Stretch};
-use crate::families::Family;
+use crate::families::Curve;
 use crate::summation::Sum;
 
 /// A member of a family on the centred log scale, by one of its quantiles:
 /// `z(y) = (y - location) * exp(log_shape) + anchor`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Member {
-    pub family: Family,
+    /// The family, by its standard curve.
+    pub family: Curve,
     /// Where `z` equals the anchor.
     pub location: f64,
     /// Logarithm of the shape.
@@ -84,20 +85,24 @@ pub(crate) struct Gain {
 /// Log-likelihood of the lives, on the usage scale (density of usage, not of its logarithm).
 pub(crate) fn evaluate(rows: &Rows, member: &Member) -> Evaluation {
     let mut sums = [Sum::default(); 6];
-    if !by_columns(rows, member, &mut sums) {
-        for row in &rows.others.rows {
-            add(
-                &contribution(row, rows.centre, member),
-                row.count,
-                &mut sums,
-            );
+    match by_columns(rows, member, &mut sums) {
+        Covered::Everything => {}
+        Covered::Columns => {
+            for row in &rows.others.rows {
+                add(
+                    &contribution(row, rows.centre, member),
+                    row.count,
+                    &mut sums,
+                );
+            }
         }
+        Covered::Nothing => return evaluate_by_life(rows, member),
     }
     total(sums)
 }
 
-/// The same life by life: the plain way, against which the sums over columns are checked.
-#[cfg(test)]
+/// The same life by life: the plain way, for families without sums over columns, and what those sums are checked
+/// against.
 pub(crate) fn evaluate_by_life(rows: &Rows, member: &Member) -> Evaluation {
     let mut sums = [Sum::default(); 6];
     for row in rows.iter() {
@@ -129,36 +134,49 @@ fn total(sums: [Sum; 6]) -> Evaluation {
     }
 }
 
-/// Adds the lives kept as columns; true where those were all lives there are.
-fn by_columns(rows: &Rows, member: &Member, sums: &mut [Sum; 6]) -> bool {
+/// Which lives the sums over columns held.
+enum Covered {
+    Everything,
+    Columns,
+    /// The family has no sums over columns.
+    Nothing,
+}
+
+/// Adds the lives kept as columns.
+fn by_columns(rows: &Rows, member: &Member, sums: &mut [Sum; 6]) -> Covered {
     let line = Line {
         b: member.shape(),
         location: member.location,
         anchor: member.anchor,
     };
     let (curve, all) = match member.family {
-        Family::Exponential | Family::Weibull => (Curve::Exponential, true),
-        Family::Loglogistic => (Curve::Logistic, rows.others.rows.is_empty()),
-        Family::Lognormal => (Curve::Normal, rows.others.rows.is_empty()),
+        Curve::Exponential | Curve::Weibull => (Kind::Exponential, true),
+        Curve::Loglogistic => (Kind::Logistic, rows.others.rows.is_empty()),
+        Curve::Lognormal => (Kind::Normal, rows.others.rows.is_empty()),
+        Curve::GeneralisedGamma(_) => return Covered::Nothing,
     };
     add_failed(&rows.failed, rows.centre, member, sums);
     add(&hazards(&rows.running, curve, line), -1.0, sums);
     match curve {
-        Curve::Exponential => {
+        Kind::Exponential => {
             add(&hazards(&rows.failed, curve, line), -1.0, sums);
             if !rows.others.rows.is_empty() {
                 add_weibull_others(rows, member, line, sums);
             }
         }
         // ln h = z - H for the logistic; for the normal ln h - H is the logarithm of the density.
-        Curve::Logistic => add(&hazards(&rows.failed, curve, line), -2.0, sums),
-        Curve::Normal => {}
+        Kind::Logistic => add(&hazards(&rows.failed, curve, line), -2.0, sums),
+        Kind::Normal => {}
     }
-    all
+    if all {
+        Covered::Everything
+    } else {
+        Covered::Columns
+    }
 }
 
 /// Cumulative hazards over a column, in location and log shape.
-fn hazards(column: &Column, curve: Curve, line: Line) -> Term {
+fn hazards(column: &Column, curve: Kind, line: Line) -> Term {
     in_parameters(column.hazards(curve, line), line.b)
 }
 
@@ -190,7 +208,7 @@ fn add_failed(column: &Column, centre: f64, member: &Member, sums: &mut [Sum; 6]
     }
     let b = member.shape();
     let u = b * (mean - member.location);
-    let term = if member.family == Family::Lognormal {
+    let term = if member.family == Curve::Lognormal {
         // Sums of z^2, z u and u^2 about the means, so that nothing cancels.
         let (z, spread) = (u + member.anchor, b * b * squares / total);
         in_parameters(
@@ -221,7 +239,7 @@ fn add_weibull_others(rows: &Rows, member: &Member, line: Line, sums: &mut [Sum;
     let b = line.b;
     add_failed(&others.failed, rows.centre, member, sums);
     add(
-        &hazards(&others.from_new, Curve::Exponential, line),
+        &hazards(&others.from_new, Kind::Exponential, line),
         -1.0,
         sums,
     );
@@ -321,7 +339,7 @@ fn log_failure_within(gain: &Gain) -> Term {
 pub(crate) fn gain(stretch: &Stretch, member: &Member) -> Gain {
     let end = member.z(stretch.to);
     let width = stretch.width * member.shape();
-    let steepness = member.family.log_hazard(end).slope.abs() + 1.0;
+    let steepness = member.family.log_hazard(end).slope.abs() + member.family.roughness();
     if width * steepness < 0.5 {
         gain_by_quadrature(stretch, member)
     } else {
@@ -364,7 +382,7 @@ fn gain_by_difference(stretch: &Stretch, member: &Member, width: f64) -> Gain {
 }
 
 /// Six-point Gauss-Legendre rule on (0, 1): points and weights (Abramowitz and Stegun 1964, table 25.4).
-const RULE: [(f64, f64); 6] = [
+pub(crate) const RULE: [(f64, f64); 6] = [
     (0.033_765_242_898_423_99, 0.085_662_246_189_585_18),
     (0.169_395_306_766_867_74, 0.180_380_786_524_069_3),
     (0.380_690_406_958_401_55, 0.233_956_967_286_345_52),

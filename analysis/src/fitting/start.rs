@@ -4,25 +4,25 @@ use super::likelihood::Member;
 use super::maximise::{Free, Top, maximise_roughly};
 use super::rows::{End, Row, Rows};
 use super::weibull_profile;
-use crate::families::Family;
+use crate::families::Curve;
 use crate::summation::Sum;
 
 /// A member near the data: of a few likely shapes, each with its best location, the one of highest likelihood.
 ///
 /// The location is the quantile at about the share failed, which the data know best under heavy censoring.
-pub(crate) fn start(rows: &Rows, family: Family) -> Member {
+pub(crate) fn start(rows: &Rows, family: Curve) -> Member {
     let failed = weighted(rows, failure_place);
     let all = weighted(rows, |row| {
         failure_place(row).or(row.unfailed.map(|stretch| stretch.to))
     });
     let share = (failed.weight / (all.weight + 1.0)).clamp(1e-12, 0.63);
     let anchor = family.standard_quantile(-(-share).ln_1p());
-    if family == Family::Weibull
+    if family == Curve::Weibull
         && let Some(near) = with_failures_placed(rows)
     {
         return near.anchored_at(anchor);
     }
-    let shapes = if family == Family::Exponential {
+    let shapes = if family == Curve::Exponential {
         vec![1.0]
     } else {
         vec![
@@ -89,6 +89,24 @@ fn failure_place(row: &Row) -> Option<f64> {
             Some(stretch.to - 0.5 * stretch.width)
         }
         End::FailedWithin(stretch) => Some(stretch.to - 0.7),
+    }
+}
+
+/// Spread of the log usages of the failures and of all lives, and the last of them.
+pub(crate) struct Spreads {
+    pub failed: f64,
+    pub all: f64,
+    pub last: f64,
+}
+
+pub(crate) fn spreads(rows: &Rows) -> Spreads {
+    let all = weighted(rows, |row| {
+        failure_place(row).or(row.unfailed.map(|stretch| stretch.to))
+    });
+    Spreads {
+        failed: weighted(rows, failure_place).spread,
+        all: all.spread,
+        last: all.last,
     }
 }
 

@@ -8,7 +8,7 @@ use super::exposure::Exposure;
 use super::likelihood::{Evaluation, Member};
 use super::matrix::Symmetric;
 use super::maximise::{Ended, Top};
-use crate::families::Family;
+use crate::families::Curve;
 use crate::sample::Sample;
 
 const MOST_PASSES: u32 = 40;
@@ -52,7 +52,7 @@ pub(crate) fn placed(lives: impl Iterator<Item = (f64, Option<f64>, f64, bool)>)
 fn spread_start(exposure: &Exposure) -> f64 {
     let [first, second] = exposure.failed.map(|sum| sum / exposure.failures);
     let spread = (second - first * first).max(0.0).sqrt();
-    let start = Family::Weibull.starting_shape(spread).ln();
+    let start = Curve::Weibull.starting_shape(spread).ln();
     if start.is_finite() {
         start.clamp(-2.0, 4.0)
     } else {
@@ -159,7 +159,7 @@ impl Found {
         }
         Some(Top {
             member: Member {
-                family: Family::Weibull,
+                family: Curve::Weibull,
                 location: mean,
                 log_shape: self.log_shape,
                 anchor: b * mean - ln_rate,
@@ -188,7 +188,7 @@ pub(crate) fn exponential_top(sample: &Sample) -> Option<Top> {
     let location = (sample.total_usage() / r).ln();
     location.is_finite().then_some(Top {
         member: Member {
-            family: Family::Exponential,
+            family: Curve::Exponential,
             location,
             log_shape: 0.0,
             anchor: 0.0,

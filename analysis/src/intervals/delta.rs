@@ -2,7 +2,7 @@
 //!
 //! Too short upward below about 20 failures; prefer [`super::likelihood_ratio`].
 
-use super::{Level, Limits, LimitsError};
+use super::{Level, Limits, LimitsError, needs_location_and_shape};
 use crate::families::Family;
 use crate::fitting::Fit;
 
@@ -11,6 +11,7 @@ use crate::fitting::Fit;
 /// # Errors
 /// For `p` outside (0, 1), or a fit without covariance.
 pub fn quantile_limits(fit: &Fit, p: f64, level: Level) -> Result<Limits, LimitsError> {
+    needs_location_and_shape(fit)?;
     if !(p > 0.0 && p < 1.0) {
         return Err(LimitsError::Share { value: p });
     }
@@ -26,6 +27,7 @@ pub fn quantile_limits(fit: &Fit, p: f64, level: Level) -> Result<Limits, Limits
 /// # Errors
 /// As [`quantile_limits`].
 pub fn ln_quantile_error(fit: &Fit, p: f64) -> Result<f64, LimitsError> {
+    needs_location_and_shape(fit)?;
     if !(p > 0.0 && p < 1.0) {
         return Err(LimitsError::Share { value: p });
     }
@@ -38,6 +40,7 @@ pub fn ln_quantile_error(fit: &Fit, p: f64) -> Result<f64, LimitsError> {
 /// # Errors
 /// For an unknown name, or a fit without covariance.
 pub fn parameter_limits(fit: &Fit, name: &str, level: Level) -> Result<Limits, LimitsError> {
+    needs_location_and_shape(fit)?;
     let value = fit.parameter(name).ok_or_else(|| LimitsError::Parameter {
         name: name.to_owned(),
     })?;
@@ -55,6 +58,7 @@ pub fn parameter_limits(fit: &Fit, name: &str, level: Level) -> Result<Limits, L
 /// # Errors
 /// For a usage that is not positive and finite, or a fit without covariance.
 pub fn survival_limits(fit: &Fit, usage: f64, level: Level) -> Result<Limits, LimitsError> {
+    needs_location_and_shape(fit)?;
     if !(usage.is_finite() && usage > 0.0) {
         return Err(LimitsError::Usage {
             rule: "above 0",

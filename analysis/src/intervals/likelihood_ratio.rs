@@ -3,7 +3,7 @@
 
 use super::path::{Path, ln_span};
 use super::profile::Profile;
-use super::{Level, Limits, LimitsError, unbounded};
+use super::{Level, Limits, LimitsError, needs_location_and_shape, unbounded};
 use crate::families::Family;
 use crate::fitting::Fit;
 use crate::fitting::rows::Rows;
@@ -43,6 +43,7 @@ pub fn quantiles_limits(
 }
 
 fn quantile_limits_of(rows: &Rows, fit: &Fit, p: f64, level: Level) -> Result<Limits, LimitsError> {
+    needs_location_and_shape(fit)?;
     let hazard = hazard_of(p)?;
     let value = fit.quantile(p).ok_or(LimitsError::OutOfRange)?;
     let z = fit.family.standard_quantile(hazard);
@@ -90,6 +91,7 @@ pub fn parameter_limits(
     name: &str,
     level: Level,
 ) -> Result<Limits, LimitsError> {
+    needs_location_and_shape(fit)?;
     let value = fit.parameter(name).ok_or_else(|| LimitsError::Parameter {
         name: name.to_owned(),
     })?;
@@ -148,6 +150,7 @@ pub fn survival_limits(
     usage: f64,
     level: Level,
 ) -> Result<Limits, LimitsError> {
+    needs_location_and_shape(fit)?;
     if !(usage.is_finite() && usage > 0.0) {
         return Err(LimitsError::Usage {
             rule: "above 0",
@@ -207,6 +210,7 @@ pub fn span_limits(
     p: f64,
     level: Level,
 ) -> Result<Limits, LimitsError> {
+    needs_location_and_shape(fit)?;
     let hazard = hazard_of(p)?;
     if !(age.is_finite() && age >= 0.0) {
         return Err(LimitsError::Usage {

@@ -9,6 +9,8 @@ mod profile;
 
 pub use level::{Level, LevelError, Side};
 
+use crate::families::Family;
+use crate::fitting::Fit;
 use crate::warning::{Warning, WarningCode};
 
 /// Limits around an estimate. A side is none when it was not asked for or, with a warning, when it is unbounded.
@@ -47,6 +49,12 @@ pub enum LimitsError {
         /// The name asked for.
         name: String,
     },
+    /// This method does not serve the family.
+    #[error("limits by this method do not exist for the {} model", family.code())]
+    Family {
+        /// The family of the fit.
+        family: Family,
+    },
     /// The best value itself leaves the range of numbers.
     #[error("the best value leaves the range of numbers")]
     OutOfRange,
@@ -56,6 +64,15 @@ pub enum LimitsError {
     /// The search along the likelihood failed.
     #[error("the search for a limit stopped before it met its criterion")]
     NotConverged,
+}
+
+/// Refuses a family whose location and shape are not all of its parameters.
+pub(crate) fn needs_location_and_shape(fit: &Fit) -> Result<(), LimitsError> {
+    if fit.family.is_log_location_scale() {
+        Ok(())
+    } else {
+        Err(LimitsError::Family { family: fit.family })
+    }
 }
 
 /// The caution for a side without a limit.

@@ -84,7 +84,7 @@ impl Path {
 
 fn member(family: Family, location: f64, log_shape: f64, anchor: f64) -> Member {
     Member {
-        family,
+        family: family.curve(),
         location,
         log_shape,
         anchor,
@@ -154,7 +154,7 @@ fn start_of_gain(family: Family, width: f64, hazard: f64) -> Option<f64> {
             ln_exp_m1(hazard) - hazard - ln_exp_m1(width - hazard)
         }
         Family::Loglogistic => return None,
-        Family::Lognormal => {
+        _ => {
             let standard = member(family, 0.0, 0.0, 0.0);
             let ln_gain = |from: f64| {
                 let stretch = Stretch {

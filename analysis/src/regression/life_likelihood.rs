@@ -50,7 +50,7 @@ impl Life {
     /// `z(y) = (y - location) * exp(log_shape)`.
     pub(crate) fn term(&self, family: Family, centre: f64, location: f64, log_shape: f64) -> Term {
         let member = Member {
-            family,
+            family: family.curve(),
             location,
             log_shape,
             anchor: 0.0,

@@ -109,6 +109,7 @@ impl Life {
             Family::Exponential => Self::exponential(of("mean")?).ok(),
             Family::Lognormal => Self::lognormal(of("mu")?, of("sigma")?).ok(),
             Family::Loglogistic => Self::loglogistic(of("shape")?, of("scale")?).ok(),
+            Family::Gamma | Family::GeneralisedGamma | Family::ThresholdWeibull => None,
         }
     }
 
@@ -147,7 +148,7 @@ impl Life {
             Family::Loglogistic if self.shape > 1.0 => {
                 self.location + (pi_over_sine(1.0 / self.shape) / self.shape).ln()
             }
-            Family::Loglogistic => return None,
+            _ => return None,
         };
         let mean = ln_mean.exp();
         (mean.is_finite() && mean > 0.0).then_some(mean)
@@ -226,7 +227,6 @@ impl Life {
         // Slope of the log hazard in log usage; it falls with usage in every family here.
         let rise = |z: f64| self.shape * self.family.log_hazard(z).slope - 1.0;
         match self.family {
-            Family::Exponential => None,
             Family::Weibull => (self.shape > 1.0).then_some(f64::INFINITY),
             Family::Loglogistic if self.shape <= 1.0 => None,
             Family::Loglogistic | Family::Lognormal => {
@@ -236,6 +236,7 @@ impl Life {
                 let z = crate::solve::root(rise, least, most)?;
                 Some(self.location + z / self.shape)
             }
+            _ => None,
         }
     }
 

@@ -52,7 +52,7 @@ impl WeibullLife {
         match fit.family {
             Family::Weibull => Self::new(fit.parameter("shape")?, fit.parameter("scale")?).ok(),
             Family::Exponential => Self::new(1.0, fit.parameter("mean")?).ok(),
-            Family::Lognormal | Family::Loglogistic => None,
+            _ => None,
         }
     }
 

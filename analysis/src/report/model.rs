@@ -49,6 +49,7 @@ fn describe(sample: &Sample, fitted: &Fit, options: &Options, report: &mut Model
             "The likelihood is too flat at its top for a covariance.",
         ));
     }
+    report.warnings.extend(fitted.warnings.iter().cloned());
     report.mean_life = fitted.mean();
     report.goodness = Some(goodness(sample, fitted));
     let mut parameters = BTreeMap::new();
@@ -138,10 +139,12 @@ fn keep(
 }
 
 fn std_error(fitted: &Fit, name: &str, value: f64) -> Option<f64> {
-    let place = match name {
-        "rate" | "mean" | "scale" | "mu" => 0,
-        _ => 1,
-    };
+    let known = if name == "rate" { "mean" } else { name };
+    let place = fitted
+        .family
+        .parameter_names()
+        .iter()
+        .position(|other| *other == known)?;
     let variance = *fitted.covariance.as_ref()?.get(place)?.get(place)?;
     let error = variance.sqrt();
     // The rate is the reciprocal of the mean: equal relative errors.

@@ -2,5 +2,6 @@
 
 pub mod beta;
 pub mod gamma;
+pub mod incomplete_gamma;
 pub mod normal;
 pub mod vector;

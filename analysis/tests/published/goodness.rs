@@ -97,6 +97,7 @@ fn draw(random: &mut ChaCha8Rng, family: Family, lives: usize) -> Sample {
             }
             Family::Loglogistic => (u / (1.0 - u)).ln(),
             Family::Exponential | Family::Weibull => (-u.ln()).ln(),
+            other => panic!("{other:?} is not drawn here"),
         };
         let spread = if family == Family::Exponential {
             1.0

@@ -9,6 +9,7 @@ mod comparisons;
 mod competing_modes;
 mod curves;
 mod decisions;
+mod families;
 mod golden;
 mod goodness;
 mod incidence;

@@ -104,6 +104,7 @@ fn a_straight_line_is_found_again_on_every_paper() {
                 Family::Exponential => vec![40.0],
                 Family::Lognormal => vec![2.0, 0.5],
                 Family::Weibull | Family::Loglogistic => vec![2.0_f64.exp(), 2.0],
+                other => panic!("{other:?} has no paper"),
             };
             for (got, want) in line.parameters.iter().zip(&want) {
                 assert!((got / want - 1.0).abs() < 1e-12, "{family:?} {got} {want}");

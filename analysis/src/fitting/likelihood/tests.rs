@@ -67,10 +67,10 @@ proptest! {
         location in -1.5..1.5_f64,
         log_shape in -1.5..2.0_f64,
         anchor in -3.0..1.0_f64,
-        family in prop::sample::select(Family::ALL.to_vec()),
+        family in prop::sample::select(vec![Curve::Weibull, Curve::Exponential, Curve::Lognormal, Curve::Loglogistic]),
     ) {
         let rows = Rows::new(&Sample::new(lives).expect("valid lives"));
-        let log_shape = if family == Family::Exponential { 0.0 } else { log_shape };
+        let log_shape = if family == Curve::Exponential { 0.0 } else { log_shape };
         let member = Member { family, location, log_shape, anchor };
         let (got, want) = (evaluate(&rows, &member), evaluate_by_life(&rows, &member));
         for ((got, want), size) in parts(&got).into_iter().zip(parts(&want)).zip(size(&rows, &member)) {

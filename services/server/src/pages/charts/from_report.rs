@@ -1,8 +1,8 @@
 //! Charts from an analysis.
 
 use wearbook_analysis::families::Family;
+use wearbook_analysis::fitting::Life;
 use wearbook_analysis::report::{CurvePointReport, Estimator, ModelReport, Report};
-use wearbook_analysis::special::normal;
 
 use super::{
     CurvePoint, Overlay, PlotPoint, ProbabilityChart, QuantileBand, SurvivalChart, WeibullLine,
@@ -21,6 +21,9 @@ pub fn family_name(family: Family) -> &'static str {
         Family::Weibull => "Weibull",
         Family::Lognormal => "lognormal",
         Family::Loglogistic => "log-logistic",
+        Family::Gamma => "gamma",
+        Family::GeneralisedGamma => "generalised gamma",
+        Family::ThresholdWeibull => "three-parameter Weibull",
     }
 }
 
@@ -28,16 +31,17 @@ pub fn family_name(family: Family) -> &'static str {
 #[must_use]
 pub fn model_survival(model: &ModelReport, age: f64) -> Option<f64> {
     let parameters = model.parameters.as_ref()?;
-    let read = |name| parameters.get(name).map(|parameter| parameter.value);
+    let read = |name: &str| parameters.get(name).map(|parameter| parameter.value);
     if age <= 0.0 {
         return Some(1.0);
     }
-    let share = match model.family {
-        Family::Exponential => (-age / read("mean")?).exp(),
-        Family::Weibull => (-(age / read("scale")?).powf(read("shape")?)).exp(),
-        Family::Lognormal => normal::ln_upper_tail((age.ln() - read("mu")?) / read("sigma")?).exp(),
-        Family::Loglogistic => (1.0 + (age / read("scale")?).powf(read("shape")?)).recip(),
-    };
+    let parameters = model
+        .family
+        .parameter_names()
+        .iter()
+        .map(|name| read(name))
+        .collect::<Option<Vec<_>>>()?;
+    let share = Life::new(model.family, &parameters).ok()?.survival(age);
     share.is_finite().then_some(share)
 }
 
