@@ -101,16 +101,6 @@ impl Level {
         self.side
     }
 
-    /// The same confidence on the other side; a two-sided level stays as it is.
-    pub(crate) fn opposite(self) -> Self {
-        let side = match self.side {
-            Side::TwoSided => Side::TwoSided,
-            Side::Lower => Side::Upper,
-            Side::Upper => Side::Lower,
-        };
-        Self { side, ..self }
-    }
-
     pub(crate) fn wants_lower(self) -> bool {
         self.side != Side::Upper
     }
@@ -119,12 +109,16 @@ impl Level {
         self.side != Side::Lower
     }
 
-    /// Normal distance of one limit from the estimate.
-    pub(crate) fn distance(self) -> f64 {
-        let tail = match self.side {
+    /// Chance that one limit misses the truth.
+    pub(crate) fn tail(self) -> f64 {
+        match self.side {
             Side::TwoSided => 0.5 * (1.0 - self.level),
             Side::Lower | Side::Upper => 1.0 - self.level,
-        };
-        normal::upper_quantile(tail.ln())
+        }
+    }
+
+    /// Normal distance of one limit from the estimate.
+    pub(crate) fn distance(self) -> f64 {
+        normal::upper_quantile(self.tail().ln())
     }
 }
