@@ -57,7 +57,7 @@ pub(super) fn limits_along(
             profile.limit(sign, level.distance(), Measure::Root)
         })?,
         Method::ModifiedRoot => {
-            let root = ModifiedRoot::new(sample, &rows, fit)?;
+            let root = ModifiedRoot::new(sample, &rows, fit, &aim)?;
             sides(&aim, value, level, |sign| {
                 profile.limit(sign, level.distance(), Measure::Modified(&root))
             })?
@@ -107,7 +107,7 @@ pub fn confidence_below(
         }
         Method::LikelihoodRatio => normal::lower_tail(signed(Measure::Root)?),
         Method::ModifiedRoot => {
-            let root = ModifiedRoot::new(sample, &rows, fit)?;
+            let root = ModifiedRoot::new(sample, &rows, fit, &aim)?;
             normal::lower_tail(signed(Measure::Modified(&root))?)
         }
         Method::Bootstrap(resampling) => {

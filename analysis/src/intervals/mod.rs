@@ -6,6 +6,7 @@ mod curve;
 pub mod delta;
 mod level;
 pub mod likelihood_ratio;
+mod matching_prior;
 mod method;
 mod modified_root;
 mod path;

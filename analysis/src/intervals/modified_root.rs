@@ -1,33 +1,37 @@
 //! The signed root of the likelihood ratio, corrected so that it is nearly normal with few failures.
 //!
-//! `r* = r + ln(q / r) / r` with `q` from the slope of the profile and the ratio of the determinants of nuisance
-//! information to full information, under a prior (DiCiccio and Martin 1993, Journal of the Royal Statistical
-//! Society B 55). It is third-order close to the posterior under that prior. With a prior flat in location and log
-//! shape that posterior is exact, as frequentist limits, for complete and failure-censored samples of any
-//! log-location-scale family (Lawless 2003, appendix E). Where the number of failures is left to chance the
-//! information grows with the share expected to fail, and the prior is multiplied by the root of it, as in the
-//! rules of Jeffreys and of Welch and Peers (1963, Journal of the Royal Statistical Society B 25).
+//! `r* = r + ln(q / r) / r` with `q` from the slope of the profile, the ratio of the determinants of nuisance
+//! information to full information, and a prior (DiCiccio and Martin 1993, Journal of the Royal Statistical Society
+//! B 55). It is third-order close to the posterior under that prior.
 
 use super::LimitsError;
-use super::plan::Plan;
+use super::matching_prior::MatchingPrior;
+use super::plan::windows;
 use super::profile::Spot;
+use super::quantity::Aim;
 use crate::families::Family;
 use crate::fitting::Fit;
+use crate::fitting::likelihood::Member;
 use crate::fitting::rows::Rows;
 use crate::sample::Sample;
 
 /// What the correction needs besides the profile.
 #[derive(Clone, Debug)]
 pub(crate) struct ModifiedRoot {
-    plan: Plan,
+    prior: MatchingPrior,
     /// Half the logarithm of the determinant of the information at the top.
     ln_information: f64,
-    /// Half the logarithm of the failures expected at the top.
-    ln_weight: f64,
+    estimate: f64,
+    top: Member,
 }
 
 impl ModifiedRoot {
-    pub(crate) fn new(sample: &Sample, rows: &Rows, fit: &Fit) -> Result<Self, LimitsError> {
+    pub(crate) fn new(
+        sample: &Sample,
+        rows: &Rows,
+        fit: &Fit,
+        aim: &Aim,
+    ) -> Result<Self, LimitsError> {
         let covariance = fit.location_covariance.ok_or(LimitsError::NoCovariance)?;
         let determinant = if fit.family == Family::Exponential {
             covariance.a
@@ -37,25 +41,38 @@ impl ModifiedRoot {
         if !(determinant > 0.0 && determinant.is_finite()) {
             return Err(LimitsError::NoCovariance);
         }
-        let plan = Plan::new(sample, rows.centre);
         Ok(Self {
-            ln_weight: 0.5 * plan.expected(&fit.member(rows.centre)).ln(),
+            prior: MatchingPrior::new(
+                fit.family,
+                aim.path,
+                rows.centre,
+                windows(sample, rows.centre),
+            ),
             ln_information: -0.5 * determinant.ln(),
-            plan,
+            estimate: aim.target,
+            top: fit.member(rows.centre),
         })
     }
 
-    /// The corrected root, without its sign: it grows away from the estimate on both sides.
-    pub(crate) fn measure(&self, spot: &Spot) -> f64 {
-        let member = &spot.point.member;
-        let nuisance = if member.family == Family::Exponential {
+    /// The corrected root, without its sign: it grows away from the estimate on both sides. None where the
+    /// information cannot be followed.
+    pub(crate) fn measure(&self, spot: &Spot) -> Option<f64> {
+        let nuisance = if self.top.family == Family::Exponential {
             0.0
         } else {
             0.5 * (-spot.point.second).ln()
         };
-        let ln_q = spot.point.target.abs().ln() + nuisance - self.ln_information + self.ln_weight
+        let prior = self.prior.ln_ratio(
+            &spot.point.member,
+            spot.target(),
+            self.estimate,
+            &self.top,
+        )?;
+        let ln_q = spot.point.target.abs().ln() + nuisance
+            - self.ln_information
             - spot.point.ln_area
-            - 0.5 * self.plan.expected(member).ln();
-        spot.fall + (ln_q - spot.fall.ln()) / spot.fall
+            - prior;
+        let measure = spot.fall + (ln_q - spot.fall.ln()) / spot.fall;
+        measure.is_finite().then_some(measure)
     }
 }

@@ -103,6 +103,22 @@ impl Path {
         (point.value.is_finite() && point.first.is_finite() && point.target.is_finite())
             .then_some(point)
     }
+
+    /// Gradient of the target in location and log shape, at a place on the log scale about `centre`.
+    pub(crate) fn gradient(&self, family: Family, centre: f64, place: [f64; 2]) -> Option<[f64; 2]> {
+        let [location, log_shape] = place;
+        let shape = log_shape.exp();
+        match *self {
+            Self::Quantile { z } => Some([1.0, -z / shape]),
+            Self::Standard { y } => Some([-shape, (y - location) * shape]),
+            Self::Shape => Some([0.0, 1.0]),
+            Self::Span { age, hazard } => {
+                let at = member(family, location + centre, log_shape, 0.0);
+                span_gradient(&at, age, hazard)
+            }
+            Self::Curve(curve) => curve.gradient(family, location, log_shape),
+        }
+    }
 }
 
 fn member(family: Family, location: f64, log_shape: f64, anchor: f64) -> Member {

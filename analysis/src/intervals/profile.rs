@@ -54,6 +54,13 @@ pub(crate) struct Spot {
 /// Below this fall the correction is a difference of nearly equal numbers, so it is continued from further out.
 const NEAR: f64 = 0.1;
 
+impl Spot {
+    /// The target held.
+    pub(crate) fn target(&self) -> f64 {
+        self.footing.target
+    }
+}
+
 impl Profile<'_> {
     /// The target on one side (`sign` -1 or 1) at which the measure is `distance`; none if it never gets so far
     /// within range. Never on the other side of the estimate.
@@ -85,7 +92,9 @@ impl Profile<'_> {
                 }
                 continue;
             };
-            let reached = self.measured(&spot, measure);
+            let reached = self
+                .measured(&spot, measure)
+                .ok_or(LimitsError::NotConverged)?;
             if spot.fall < NEAR && matches!(measure, Measure::Modified(_)) && reached >= distance {
                 return self.near_limit(sign, distance, measure).map(Some);
             }
@@ -128,9 +137,9 @@ impl Profile<'_> {
     }
 
     /// The measure at a spot.
-    pub(crate) fn measured(&self, spot: &Spot, measure: Measure<'_>) -> f64 {
+    fn measured(&self, spot: &Spot, measure: Measure<'_>) -> Option<f64> {
         match measure {
-            Measure::Root => spot.fall,
+            Measure::Root => Some(spot.fall),
             Measure::Modified(root) => root.measure(spot),
         }
     }
@@ -140,7 +149,7 @@ impl Profile<'_> {
         let sign = if target < self.target { -1.0 } else { 1.0 };
         let spot = self.held(target)?;
         if spot.fall >= NEAR || matches!(measure, Measure::Root) {
-            return Some(sign * self.measured(&spot, measure));
+            return Some(sign * self.measured(&spot, measure)?);
         }
         let (shift, growth) = self.shift(sign, measure).ok()?;
         Some(sign * (spot.fall * (1.0 + growth) + shift))
@@ -154,7 +163,10 @@ impl Profile<'_> {
                 .limit(sign, fall, Measure::Root)?
                 .ok_or(LimitsError::NotConverged)?;
             let spot = self.held(target).ok_or(LimitsError::NotConverged)?;
-            *end = (spot.fall, self.measured(&spot, measure) - spot.fall);
+            let reached = self
+                .measured(&spot, measure)
+                .ok_or(LimitsError::NotConverged)?;
+            *end = (spot.fall, reached - spot.fall);
         }
         let [(near, here), (far, there)] = ends;
         let growth = (there - here) / (far - near);
