@@ -9,9 +9,10 @@
 //! under it are exact in any log-location-scale family (Lawless 2003, appendix E).
 
 use super::path::Path;
-use super::plan::Window;
+use super::plan::{Window, first_look, windows};
 use crate::families::Family;
 use crate::fitting::likelihood::Member;
+use crate::sample::Sample;
 
 /// A place: location and log shape on the centred log scale.
 type Place = [f64; 2];
@@ -23,6 +24,7 @@ pub(crate) struct MatchingPrior {
     path: Path,
     centre: f64,
     windows: Vec<Window>,
+    first_look: Option<f64>,
 }
 
 /// Steps of the flow between the estimate and a place on the profile.
@@ -41,12 +43,13 @@ const RULE: [(f64, f64); 8] = [
 ];
 
 impl MatchingPrior {
-    pub(crate) fn new(family: Family, path: Path, centre: f64, windows: Vec<Window>) -> Self {
+    pub(crate) fn new(sample: &Sample, family: Family, path: Path, centre: f64) -> Self {
         Self {
             family,
             path,
             centre,
-            windows,
+            windows: windows(sample, centre),
+            first_look: first_look(sample, centre),
         }
     }
 
@@ -75,14 +78,39 @@ impl MatchingPrior {
             spread += step * self.divergence(middle)?;
             place = [place[0] + step * second[0], place[1] + step * second[1]];
         }
-        let ratio = 0.5 * (ln_here - self.ln_information(place)?) + spread;
+        let ratio = 0.5 * (ln_here - self.ln_information(place)?) + spread + self.base(place, top)?;
         ratio.is_finite().then_some(ratio)
+    }
+
+    /// Logarithm of the prior on the curve of the estimate: the one that matches the shape, less that at the top.
+    fn base(&self, place: Place, top: &Member) -> Option<f64> {
+        let at = top.anchored_at(0.0);
+        let top = [at.location, at.log_shape];
+        let steeper = place[1] - top[1];
+        let middle = [0.5 * (place[0] + top[0]), top[1] + 0.5 * steeper];
+        let unit = 1e-3 * (-middle[1]).exp();
+        let lean = |by: f64| {
+            let [a, b, _] = self.information([middle[0] + by, middle[1]]);
+            b / a
+        };
+        // Along the curves on which the parameter orthogonal to the shape stays, locations spread by this much.
+        let spread = (lean(unit) - lean(-unit)) / (2.0 * unit);
+        let member = |place: Place| Member {
+            family: self.family,
+            location: place[0],
+            log_shape: place[1],
+            anchor: 0.0,
+        };
+        let failures = (self.expected(&member(place)) / self.expected(&member(top))).ln();
+        let base = 0.5 * failures + steeper * spread;
+        base.is_finite().then_some(base)
     }
 
     fn is_flat(&self) -> bool {
         self.windows
             .iter()
             .all(|window| window.from == f64::NEG_INFINITY && window.to == f64::INFINITY)
+            && self.first_look.is_none()
     }
 
     /// Failures expected of a member.
@@ -120,12 +148,31 @@ impl MatchingPrior {
         let mut sums = [0.0; 3];
         for window in &self.windows {
             let (spent, chance) = self.span(window, &member);
+            let early = match self.first_look {
+                Some(look) if window.from == f64::NEG_INFINITY => {
+                    let z = member.z(look.min(window.to));
+                    let hazard = self.family.cumulative_hazard(z);
+                    // Of these failures only their number is known.
+                    let by_z = (self.family.log_hazard(z).value - hazard).exp();
+                    let early = -(-hazard).exp_m1();
+                    if early > 0.0 {
+                        let mass = window.lives * by_z * by_z / early;
+                        let (u, v) = (-shape, z);
+                        sums[0] += mass * u * u;
+                        sums[1] += mass * u * v;
+                        sums[2] += mass * v * v;
+                    }
+                    early
+                }
+                _ => 0.0,
+            };
+            let late = chance - early;
             for (point, weight) in RULE {
                 // Squaring the points softens the logarithm at the beginning.
-                let gained = -(-chance * point * point).ln_1p();
+                let gained = -(-early - late * point * point).ln_1p();
                 let z = self.family.standard_quantile(spent + gained);
                 let slope = self.family.log_hazard(z).slope;
-                let mass = window.lives * chance * 2.0 * point * weight;
+                let mass = window.lives * late * 2.0 * point * weight;
                 let (u, v) = (-shape * slope, slope * z + 1.0);
                 sums[0] += mass * u * u;
                 sums[1] += mass * u * v;

@@ -6,7 +6,6 @@
 
 use super::LimitsError;
 use super::matching_prior::MatchingPrior;
-use super::plan::windows;
 use super::profile::Spot;
 use super::quantity::Aim;
 use crate::families::Family;
@@ -42,12 +41,7 @@ impl ModifiedRoot {
             return Err(LimitsError::NoCovariance);
         }
         Ok(Self {
-            prior: MatchingPrior::new(
-                fit.family,
-                aim.path,
-                rows.centre,
-                windows(sample, rows.centre),
-            ),
+            prior: MatchingPrior::new(sample, fit.family, aim.path, rows.centre),
             ln_information: -0.5 * determinant.ln(),
             estimate: aim.target,
             top: fit.member(rows.centre),

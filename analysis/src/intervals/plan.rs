@@ -14,11 +14,24 @@ pub(crate) struct Window {
     pub to: f64,
 }
 
+/// Centred log usage by which early failures of lives seen from new were found, where they were not seen exactly;
+/// none where they were. Before it nothing is known of when they failed.
+pub(crate) fn first_look(sample: &Sample, centre: f64) -> Option<f64> {
+    sample
+        .observations()
+        .iter()
+        .filter(|row| row.ending() == Ending::LeftCensored && row.entry <= 0.0)
+        .map(|row| row.upper)
+        .min_by(f64::total_cmp)
+        .map(|look| look.ln() - centre)
+}
+
 /// One row, by its end.
 #[derive(Clone, Copy, Debug)]
 struct End {
     at: f64,
     survived: bool,
+    exact: bool,
     entry: f64,
     count: f64,
 }
@@ -39,6 +52,7 @@ pub(crate) fn windows(sample: &Sample, centre: f64) -> Vec<Window> {
             End {
                 at: if survived { row.lower } else { row.upper },
                 survived,
+                exact: row.ending() == Ending::Exact,
                 entry: row.entry,
                 count: row.count as f64,
             }
@@ -49,6 +63,7 @@ pub(crate) fn windows(sample: &Sample, centre: f64) -> Vec<Window> {
     ends.sort_by(|a, b| {
         a.at.total_cmp(&b.at)
             .then(a.survived.cmp(&b.survived))
+            .then(a.exact.cmp(&b.exact))
             .then(a.entry.total_cmp(&b.entry))
     });
     let stopped = sample.delayed_entry() == 0 && stopped_at_failures(&ends);
@@ -85,7 +100,7 @@ fn stopped_at_failures(ends: &[End]) -> bool {
     let mut failure = f64::NAN;
     for end in ends {
         if !end.survived {
-            failure = end.at;
+            failure = if end.exact { end.at } else { f64::NAN };
         } else if failure.to_bits() != end.at.to_bits() {
             return false;
         }
