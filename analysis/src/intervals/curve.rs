@@ -1,10 +1,12 @@
 //! Quantities that follow from a member of a family and move one way with its location.
 
 use super::path::ln_growth;
-use crate::families::Family;
+use crate::families::{Family, ln_exp_m1};
 use crate::fitting::likelihood::{Member, gain};
 use crate::fitting::rows::Stretch;
 use crate::solve::root;
+use crate::special::gamma::pi_over_sine;
+use crate::special::normal;
 
 /// A quantity of a member on the centred log scale, known by its logarithm.
 #[derive(Clone, Copy, Debug)]
@@ -114,17 +116,26 @@ impl Curve {
 fn ln_residual(member: &Member, age: f64) -> Option<f64> {
     let shape = member.shape();
     let family = member.family;
-    let spent = if age == f64::NEG_INFINITY {
-        0.0
-    } else {
-        family.cumulative_hazard(member.z(age))
-    };
+    let new = member.anchored_at(0.0).location + ln_unit_mean(family, shape)?;
+    if age == f64::NEG_INFINITY {
+        return new.is_finite().then_some(new);
+    }
+    if family == Family::Lognormal {
+        // E(T; T > age) / P(T > age), less the age.
+        let z = member.z(age);
+        let ln_reached = new + normal::ln_upper_tail(z - 1.0 / shape) - normal::ln_upper_tail(z);
+        // Nearer, the difference would cancel.
+        if ln_reached > age + 1e-3 {
+            return Some(age + ln_exp_m1(ln_reached - age));
+        }
+    }
+    let spent = family.cumulative_hazard(member.z(age));
     if spent.is_infinite() {
         return None;
     }
-    let step = 0.125;
+    let step = 0.25;
     let mut top = f64::NEG_INFINITY;
-    let mut terms = [f64::NEG_INFINITY; 400];
+    let mut terms = [f64::NEG_INFINITY; 204];
     let mut last = f64::NEG_INFINITY;
     for (place, cell) in terms.iter_mut().enumerate() {
         let ln_gain = -43.0 + step * place as f64;
@@ -134,16 +145,12 @@ fn ln_residual(member: &Member, age: f64) -> Option<f64> {
         }
         let z = family.standard_quantile(spent + gained);
         let usage = member.location + (z - member.anchor) / shape;
-        let ln_span = if age == f64::NEG_INFINITY {
-            usage
-        } else {
-            let growth = match family {
-                // The difference of the quantiles would cancel.
-                Family::Weibull => (gained / spent).ln_1p() / shape,
-                _ => usage - age,
-            };
-            age + crate::families::ln_exp_m1(growth.max(1e-300))
+        let growth = match family {
+            // The difference of the quantiles would cancel.
+            Family::Weibull => (gained / spent).ln_1p() / shape,
+            _ => usage - age,
         };
+        let ln_span = age + ln_exp_m1(growth.max(1e-300));
         last = ln_span - gained + ln_gain;
         *cell = last;
         top = top.max(last);
@@ -154,4 +161,14 @@ fn ln_residual(member: &Member, age: f64) -> Option<f64> {
     }
     let total: f64 = terms.iter().map(|term| (term - top).exp()).sum();
     Some(top + (total * step).ln())
+}
+
+/// Logarithm of the mean life at location zero; none where it is infinite.
+fn ln_unit_mean(family: Family, shape: f64) -> Option<f64> {
+    match family {
+        Family::Exponential => Some(0.0),
+        Family::Weibull => Some(libm::lgamma(1.0 + 1.0 / shape)),
+        Family::Lognormal => Some(0.5 / (shape * shape)),
+        Family::Loglogistic => (shape > 1.0).then(|| (pi_over_sine(1.0 / shape) / shape).ln()),
+    }
 }

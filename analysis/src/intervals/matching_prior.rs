@@ -13,6 +13,7 @@ use super::plan::{Window, first_look, windows};
 use crate::families::Family;
 use crate::fitting::likelihood::Member;
 use crate::sample::Sample;
+use crate::special::normal;
 
 /// A place: location and log shape on the centred log scale.
 type Place = [f64; 2];
@@ -170,7 +171,7 @@ impl MatchingPrior {
             for (point, weight) in RULE {
                 // Squaring the points softens the logarithm at the beginning.
                 let gained = -(-early - late * point * point).ln_1p();
-                let z = self.family.standard_quantile(spent + gained);
+                let z = standard(self.family, spent + gained);
                 let slope = self.family.log_hazard(z).slope;
                 let mass = window.lives * late * 2.0 * point * weight;
                 let (u, v) = (-shape * slope, slope * z + 1.0);
@@ -210,4 +211,30 @@ impl MatchingPrior {
         let along = self.flow([x, y + step])?[1] - self.flow([x, y - step])?[1];
         Some(across / (2.0 * unit) + along / (2.0 * step))
     }
+}
+
+/// The standard variable at a cumulative hazard, good to nine digits, which is ample for a correction.
+fn standard(family: Family, hazard: f64) -> f64 {
+    if family != Family::Lognormal {
+        return family.standard_quantile(hazard);
+    }
+    let lower = -(-hazard).exp_m1();
+    if lower < 0.5 {
+        normal_quantile(lower.ln())
+    } else {
+        -normal_quantile(-hazard)
+    }
+}
+
+/// Quantile of the standard normal at a probability up to one half, by its logarithm: starting value by the
+/// approximation of Abramowitz and Stegun (1964, 26.2.23), then one step of third order.
+fn normal_quantile(ln_p: f64) -> f64 {
+    let t = (-2.0 * ln_p).sqrt();
+    let top = 2.515_517 + t * (0.802_853 + t * 0.010_328);
+    let bottom = 1.0 + t * (1.432_788 + t * (0.189_269 + t * 0.001_308));
+    let z = t - top / bottom;
+    let gap = normal::ln_upper_tail(z) - ln_p;
+    let hazard = normal::hazard(z);
+    let step = gap / hazard;
+    -(z + step + 0.5 * step * step * (z - hazard))
 }

@@ -14,11 +14,13 @@ mod plan;
 mod profile;
 mod quantity;
 mod resample;
+mod shape_bias;
 
 pub use ask::{confidence_below, limits};
 pub use level::{Level, LevelError, Side};
 pub use method::{Method, Resampling};
 pub use quantity::Quantity;
+pub use shape_bias::ShapeCorrection;
 
 use crate::warning::{Warning, WarningCode};
 
@@ -64,6 +66,11 @@ pub enum LimitsError {
     /// The fit has no covariance.
     #[error("the fit has no covariance, so limits by the delta method do not exist")]
     NoCovariance,
+    /// A mean that the tail of the family decides, not the data.
+    #[error(
+        "limits of the mean further life are not given for the loglogistic: its mean hangs on a tail beyond any data; ask for the median"
+    )]
+    HeavyTail,
     /// The quantity never takes that value.
     #[error("the quantity can never be {value}")]
     Value {

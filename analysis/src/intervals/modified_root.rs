@@ -22,7 +22,11 @@ pub(crate) struct ModifiedRoot {
     ln_information: f64,
     estimate: f64,
     top: Member,
+    failures: u64,
 }
+
+/// From so many failures on the correction is below a thousandth, and rounding is not.
+const ENOUGH: u64 = 1_000_000;
 
 impl ModifiedRoot {
     pub(crate) fn new(
@@ -45,12 +49,16 @@ impl ModifiedRoot {
             ln_information: -0.5 * determinant.ln(),
             estimate: aim.target,
             top: fit.member(rows.centre),
+            failures: fit.failures,
         })
     }
 
     /// The corrected root, without its sign: it grows away from the estimate on both sides. None where the
     /// information cannot be followed.
     pub(crate) fn measure(&self, spot: &Spot) -> Option<f64> {
+        if self.failures >= ENOUGH {
+            return Some(spot.fall);
+        }
         let nuisance = if self.top.family == Family::Exponential {
             0.0
         } else {

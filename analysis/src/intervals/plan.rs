@@ -1,6 +1,6 @@
 //! For how long every life would have been watched: what is left to chance in how a sample came about.
 
-use crate::observation::Ending;
+use crate::observation::{Ending, Observation};
 use crate::sample::Sample;
 
 /// Lives that would have been watched over the same stretch of centred log usage.
@@ -14,16 +14,21 @@ pub(crate) struct Window {
     pub to: f64,
 }
 
-/// Centred log usage by which early failures of lives seen from new were found, where they were not seen exactly;
-/// none where they were. Before it nothing is known of when they failed.
+/// Centred log usage of the first look, where lives seen from new were found failed at it; none where some failure
+/// before it is known better. Of failures before it nothing is known but their number.
 pub(crate) fn first_look(sample: &Sample, centre: f64) -> Option<f64> {
-    sample
+    let early = |row: &&Observation| row.ending() == Ending::LeftCensored && row.entry <= 0.0;
+    let look = sample
         .observations()
         .iter()
-        .filter(|row| row.ending() == Ending::LeftCensored && row.entry <= 0.0)
+        .filter(early)
         .map(|row| row.upper)
-        .min_by(f64::total_cmp)
-        .map(|look| look.ln() - centre)
+        .min_by(f64::total_cmp)?;
+    let known_better = sample
+        .observations()
+        .iter()
+        .any(|row| !early(&row) && row.upper <= look);
+    (!known_better).then(|| look.ln() - centre)
 }
 
 /// One row, by its end.

@@ -209,6 +209,9 @@ impl Quantity {
                 Shown::NotGained(0.0),
                 STANDARD,
             )?,
+            Self::MeanResidualLife(_) if fit.family == Family::Loglogistic => {
+                return Err(LimitsError::HeavyTail);
+            }
             Self::MeanResidualLife(age) => curve(
                 fit,
                 centre,
@@ -219,6 +222,9 @@ impl Quantity {
                 (LOG_USAGE.0 - centre, LOG_USAGE.1 - centre),
             )?,
         };
+        if aim.target < aim.range.0 || aim.target > aim.range.1 {
+            return Err(LimitsError::OutOfRange);
+        }
         Ok(aim)
     }
 }

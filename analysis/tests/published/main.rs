@@ -8,5 +8,6 @@
 mod curves;
 mod decisions;
 mod golden;
+mod limits;
 mod maximum_likelihood;
 mod reports;
