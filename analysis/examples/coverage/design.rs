@@ -126,7 +126,11 @@ impl Design {
     }
 
     fn entries(&self, end: f64) -> [f64; 4] {
-        let study = if end.is_finite() { end } else { self.nearly_all() };
+        let study = if end.is_finite() {
+            end
+        } else {
+            self.nearly_all()
+        };
         ENTRIES.map(|entry| if self.late { entry * study } else { 0.0 })
     }
 
@@ -138,9 +142,16 @@ impl Design {
     /// One sample.
     pub fn sample(&self, random: &mut impl Rng) -> Sample {
         let entries = self.entries(self.end);
-        let gap = if self.end.is_finite() { self.end } else { self.nearly_all() } / LOOKS;
+        let gap = if self.end.is_finite() {
+            self.end
+        } else {
+            self.nearly_all()
+        } / LOOKS;
         let lives = (0..self.lives()).map(|_| {
-            let entry = entries.get(random.random_range(0..4_usize)).copied().unwrap_or(0.0);
+            let entry = entries
+                .get(random.random_range(0..4_usize))
+                .copied()
+                .unwrap_or(0.0);
             let gained = -(-random.random::<f64>()).ln_1p();
             let at = (entry.powf(self.shape) + gained).powf(1.0 / self.shape);
             let stop = match self.watching {

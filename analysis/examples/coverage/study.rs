@@ -85,15 +85,32 @@ fn one(design: &Design, plan: &Plan, replicate: u32) -> Counts {
         seed: u64::from(replicate),
         resamples: plan.resamples,
     });
-    let methods = [Method::Delta, Method::LikelihoodRatio, Method::ModifiedRoot, bootstrap];
+    let methods = [
+        Method::Delta,
+        Method::LikelihoodRatio,
+        Method::ModifiedRoot,
+        bootstrap,
+    ];
     for (place, method) in methods.into_iter().enumerate() {
         if method == bootstrap && replicate >= plan.bootstrap {
             continue;
         }
         let truths = [
-            (Quantity::Quantile(0.1), design.tenth(), fitted.quantile(0.1)),
-            (Quantity::Survival(design.tenth()), 0.9, Some(fitted.survival(design.tenth()))),
-            (Quantity::Parameter("shape"), design.shape, fitted.parameter("shape")),
+            (
+                Quantity::Quantile(0.1),
+                design.tenth(),
+                fitted.quantile(0.1),
+            ),
+            (
+                Quantity::Survival(design.tenth()),
+                0.9,
+                Some(fitted.survival(design.tenth())),
+            ),
+            (
+                Quantity::Parameter("shape"),
+                design.shape,
+                fitted.parameter("shape"),
+            ),
         ];
         for (quantity, (asked, truth, estimate)) in truths.into_iter().enumerate() {
             let below = below(&sample, &fitted, asked, truth, method);
@@ -116,7 +133,13 @@ fn one(design: &Design, plan: &Plan, replicate: u32) -> Counts {
     counts
 }
 
-fn below(sample: &Sample, fitted: &Fit, asked: Quantity, truth: f64, method: Method) -> Option<f64> {
+fn below(
+    sample: &Sample,
+    fitted: &Fit,
+    asked: Quantity,
+    truth: f64,
+    method: Method,
+) -> Option<f64> {
     // By construction the two see the usage and the share of one point on the same profile.
     confidence_below(sample, fitted, asked, truth, method).ok()
 }

@@ -16,15 +16,26 @@ fn name(design: &Design) -> String {
         (false, true) => ", looks",
         (true, true) => ", late entry, looks",
     };
-    format!("{}, {watching}{extra}, shape {}", design.failures, design.shape)
+    format!(
+        "{}, {watching}{extra}, shape {}",
+        design.failures, design.shape
+    )
 }
 
 /// Every design with the coverage of every limit, then a summary.
 pub fn print(all: &[(Design, Counts)], plan: &Plan) {
-    println!("seed {}, {} samples a design, {} with the bootstrap of {} samples\n", plan.seed, plan.replicates, plan.bootstrap, plan.resamples);
+    println!(
+        "seed {}, {} samples a design, {} with the bootstrap of {} samples\n",
+        plan.seed, plan.replicates, plan.bootstrap, plan.resamples
+    );
     for (quantity, what) in QUANTITIES.iter().enumerate() {
         println!("### {what}\n");
-        println!("| failures, censoring, shape | no estimate % | method | {} |", LIMITS.map(|(side, level)| format!("{side} {:.0}", 100.0 * level)).join(" | "));
+        println!(
+            "| failures, censoring, shape | no estimate % | method | {} |",
+            LIMITS
+                .map(|(side, level)| format!("{side} {:.0}", 100.0 * level))
+                .join(" | ")
+        );
         println!("| --- | ---: | --- | ---: | ---: | ---: | ---: |");
         for (design, counts) in all {
             for (method, by) in METHODS.iter().enumerate() {
@@ -33,7 +44,13 @@ pub fn print(all: &[(Design, Counts)], plan: &Plan) {
                     .map(|share| format!("{:.1}", 100.0 * share))
                     .collect();
                 if !cells.is_empty() {
-                    println!("| {} | {:.1} | {by} {} | {} |", name(design), 100.0 * counts.without_estimate as f64 / counts.drawn as f64, counts.failed[method][quantity], cells.join(" | "));
+                    println!(
+                        "| {} | {:.1} | {by} {} | {} |",
+                        name(design),
+                        100.0 * counts.without_estimate as f64 / counts.drawn as f64,
+                        counts.failed[method][quantity],
+                        cells.join(" | ")
+                    );
                 }
             }
         }

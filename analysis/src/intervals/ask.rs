@@ -51,7 +51,9 @@ pub(super) fn limits_along(
         Method::Delta => {
             let error = aim.error(fit).ok_or(LimitsError::NoCovariance)?;
             let reach = level.distance() * error;
-            sides(&aim, value, level, |sign| Ok(Some(aim.target + sign * reach)))?
+            sides(&aim, value, level, |sign| {
+                Ok(Some(aim.target + sign * reach))
+            })?
         }
         Method::LikelihoodRatio => sides(&aim, value, level, |sign| {
             profile.limit(sign, level.distance(), Measure::Root)
@@ -91,9 +93,7 @@ pub fn confidence_below(
 ) -> Result<f64, LimitsError> {
     let rows = Rows::new(sample);
     let aim = quantity.aim(fit, rows.centre)?;
-    let target = aim
-        .target_of(value)
-        .ok_or(LimitsError::Value { value })?;
+    let target = aim.target_of(value).ok_or(LimitsError::Value { value })?;
     let profile = aim.profile(&rows, fit);
     let signed = |measure| {
         profile
@@ -142,7 +142,13 @@ pub(super) fn sides(
             warnings.push(unbounded(if up { "upper" } else { "lower" }));
         }
         // Rounding aside, the estimate is always within.
-        Ok(limit.map(|limit| if up { limit.max(value) } else { limit.min(value) }))
+        Ok(limit.map(|limit| {
+            if up {
+                limit.max(value)
+            } else {
+                limit.min(value)
+            }
+        }))
     };
     Ok(Limits {
         value,

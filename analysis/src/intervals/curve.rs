@@ -79,7 +79,12 @@ impl Curve {
     }
 
     /// Derivatives of the logarithm in location and log shape.
-    pub(crate) fn gradient(&self, family: Family, location: f64, log_shape: f64) -> Option<[f64; 2]> {
+    pub(crate) fn gradient(
+        &self,
+        family: Family,
+        location: f64,
+        log_shape: f64,
+    ) -> Option<[f64; 2]> {
         let shape = log_shape.exp();
         let member = Member {
             family,

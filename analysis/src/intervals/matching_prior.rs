@@ -56,7 +56,13 @@ impl MatchingPrior {
 
     /// Logarithm of the prior at a member, less that at the estimate, whose quantity is `estimate`; none where the
     /// information cannot be followed.
-    pub(crate) fn ln_ratio(&self, member: &Member, target: f64, estimate: f64, top: &Member) -> Option<f64> {
+    pub(crate) fn ln_ratio(
+        &self,
+        member: &Member,
+        target: f64,
+        estimate: f64,
+        top: &Member,
+    ) -> Option<f64> {
         if self.family == Family::Exponential {
             let (here, there) = (self.expected(member), self.expected(top));
             return Some(0.5 * (here / there).ln()).filter(|ratio| ratio.is_finite());
@@ -79,7 +85,8 @@ impl MatchingPrior {
             spread += step * self.divergence(middle)?;
             place = [place[0] + step * second[0], place[1] + step * second[1]];
         }
-        let ratio = 0.5 * (ln_here - self.ln_information(place)?) + spread + self.base(place, top)?;
+        let ratio =
+            0.5 * (ln_here - self.ln_information(place)?) + spread + self.base(place, top)?;
         ratio.is_finite().then_some(ratio)
     }
 

@@ -84,7 +84,9 @@ pub enum LimitsError {
         resamples: u32,
     },
     /// More lives than the bootstrap should draw.
-    #[error("drawing samples of {lives} lives is too much work; the likelihood ratio says the same of so many")]
+    #[error(
+        "drawing samples of {lives} lives is too much work; the likelihood ratio says the same of so many"
+    )]
     TooManyLives {
         /// Lives in the sample.
         lives: u64,

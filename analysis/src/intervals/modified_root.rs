@@ -64,12 +64,9 @@ impl ModifiedRoot {
         } else {
             0.5 * (-spot.point.second).ln()
         };
-        let prior = self.prior.ln_ratio(
-            &spot.point.member,
-            spot.target(),
-            self.estimate,
-            &self.top,
-        )?;
+        let prior =
+            self.prior
+                .ln_ratio(&spot.point.member, spot.target(), self.estimate, &self.top)?;
         let ln_q = spot.point.target.abs().ln() + nuisance
             - self.ln_information
             - spot.point.ln_area

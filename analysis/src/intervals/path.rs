@@ -91,11 +91,9 @@ impl Path {
                     member,
                 }
             }
-            Self::Span { age, hazard } => {
-                bent(nuisance, |nuisance| {
-                    span_slopes(rows, family, age, hazard, target, nuisance)
-                })?
-            }
+            Self::Span { age, hazard } => bent(nuisance, |nuisance| {
+                span_slopes(rows, family, age, hazard, target, nuisance)
+            })?,
             Self::Curve(curve) => bent(nuisance, |nuisance| {
                 curve_slopes(rows, family, &curve, target, nuisance)
             })?,
@@ -105,7 +103,12 @@ impl Path {
     }
 
     /// Gradient of the target in location and log shape, at a place on the log scale about `centre`.
-    pub(crate) fn gradient(&self, family: Family, centre: f64, place: [f64; 2]) -> Option<[f64; 2]> {
+    pub(crate) fn gradient(
+        &self,
+        family: Family,
+        centre: f64,
+        place: [f64; 2],
+    ) -> Option<[f64; 2]> {
         let [location, log_shape] = place;
         let shape = log_shape.exp();
         match *self {

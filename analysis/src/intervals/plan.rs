@@ -80,7 +80,11 @@ pub(crate) fn windows(sample: &Sample, centre: f64) -> Vec<Window> {
         let open = stopped || last.is_none_or(|last| place > last);
         if open || end.survived {
             windows.push(Window {
-                lives: if stopped { end.count } else { weight * end.count },
+                lives: if stopped {
+                    end.count
+                } else {
+                    weight * end.count
+                },
                 from: if end.entry > 0.0 {
                     end.entry.ln() - centre
                 } else {
@@ -126,10 +130,16 @@ fn lumped(mut windows: Vec<Window>) -> Vec<Window> {
             let lives: f64 = lump.iter().map(|window| window.lives).sum();
             let mean = |value: fn(&Window) -> f64| {
                 let first = lump.first().map_or(0.0, value);
-                if lump.iter().all(|window| value(window).to_bits() == first.to_bits()) {
+                if lump
+                    .iter()
+                    .all(|window| value(window).to_bits() == first.to_bits())
+                {
                     return first;
                 }
-                lump.iter().map(|window| window.lives * value(window)).sum::<f64>() / lives
+                lump.iter()
+                    .map(|window| window.lives * value(window))
+                    .sum::<f64>()
+                    / lives
             };
             lumps.push(Window {
                 lives,
@@ -147,11 +157,14 @@ fn groups(windows: &[Window], most: f64, value: impl Fn(&Window) -> f64) -> Vec<
     let mut groups: Vec<Vec<Window>> = Vec::new();
     let mut within = 0.0;
     for window in windows {
-        let fits = groups.last().and_then(|group| group.last()).is_some_and(|before| {
-            let (here, there) = (value(window), value(before));
-            let same = here.to_bits() == there.to_bits();
-            same || (here.is_finite() && there.is_finite() && within < total / most)
-        });
+        let fits = groups
+            .last()
+            .and_then(|group| group.last())
+            .is_some_and(|before| {
+                let (here, there) = (value(window), value(before));
+                let same = here.to_bits() == there.to_bits();
+                same || (here.is_finite() && there.is_finite() && within < total / most)
+            });
         if fits {
             within += window.lives;
             if let Some(group) = groups.last_mut() {

@@ -77,7 +77,11 @@ impl Profile<'_> {
             let target = near.target + sign * step;
             if target < self.range.0 || target > self.range.1 {
                 // The last stretch before the end of the range is worth a look, the rest is not.
-                let end = if sign < 0.0 { self.range.0 } else { self.range.1 };
+                let end = if sign < 0.0 {
+                    self.range.0
+                } else {
+                    self.range.1
+                };
                 if (end - near.target).abs() <= 1e-3 {
                     return Ok(None);
                 }
@@ -103,7 +107,11 @@ impl Profile<'_> {
             if gap.abs() <= 1e-9
                 || (gap.abs() <= 1e-7 && correction.abs() <= 1e-13 * (1.0 + target.abs()))
             {
-                let last = if correction.is_finite() { correction } else { 0.0 };
+                let last = if correction.is_finite() {
+                    correction
+                } else {
+                    0.0
+                };
                 return Ok(Some(target + sign * last));
             }
             if gap > 0.0 {

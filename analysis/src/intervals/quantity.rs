@@ -1,9 +1,9 @@
 //! What is asked of a fit, and along which path of the likelihood its limits lie.
 
+use super::LimitsError;
 use super::curve::Curve;
 use super::path::{Path, ln_span};
 use super::profile::Profile;
-use super::LimitsError;
 use crate::families::Family;
 use crate::fitting::Fit;
 use crate::fitting::rows::Rows;
@@ -156,9 +156,10 @@ impl Quantity {
             return Ok(usage(0.0, shown));
         }
         let aim = match self {
-            Self::Quantile(p) => {
-                usage(fit.family.standard_quantile(-(-p).ln_1p()), Shown::Exp(centre))
-            }
+            Self::Quantile(p) => usage(
+                fit.family.standard_quantile(-(-p).ln_1p()),
+                Shown::Exp(centre),
+            ),
             Self::Parameter("scale") => usage(0.0, Shown::Exp(centre)),
             Self::Parameter("mu") => usage(0.0, Shown::Plain(centre)),
             Self::Parameter(name) => Aim {
@@ -184,10 +185,13 @@ impl Quantity {
                     shown: Shown::Survival(fit.family),
                 }
             }
-            Self::Span { age, share } if age <= 0.0 => return Self::Quantile(share).aim(fit, centre),
+            Self::Span { age, share } if age <= 0.0 => {
+                return Self::Quantile(share).aim(fit, centre);
+            }
             Self::Span { age, share } => {
                 let hazard = -(-share).ln_1p();
-                let target = ln_span(&fit.member(0.0), age, hazard).ok_or(LimitsError::OutOfRange)?;
+                let target =
+                    ln_span(&fit.member(0.0), age, hazard).ok_or(LimitsError::OutOfRange)?;
                 Aim {
                     path: Path::Span { age, hazard },
                     target,
@@ -200,7 +204,13 @@ impl Quantity {
             }
             Self::Hazard(t) => {
                 let y = t.ln() - centre;
-                curve(fit, centre, Curve::Hazard { y }, Shown::Exp(-t.ln()), LOG_USAGE)?
+                curve(
+                    fit,
+                    centre,
+                    Curve::Hazard { y },
+                    Shown::Exp(-t.ln()),
+                    LOG_USAGE,
+                )?
             }
             Self::ConditionalSurvival { age, span } => curve(
                 fit,

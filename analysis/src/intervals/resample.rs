@@ -75,7 +75,9 @@ impl Scheme {
         let stopped = looks.is_empty()
             && sample.right_censored() > 0
             && sample.delayed_entry() == 0
-            && lives.iter().all(|life| life.failed || life.end.to_bits() == last.to_bits());
+            && lives
+                .iter()
+                .all(|life| life.failed || life.end.to_bits() == last.to_bits());
         let mut total = 0;
         let up_to = lives
             .iter()
@@ -109,7 +111,12 @@ impl Scheme {
         self.lives
             .iter()
             .filter(|life| !life.failed)
-            .map(|life| life.count as f64 * self.fit.conditional_failure(life.entry, life.end - life.entry))
+            .map(|life| {
+                life.count as f64
+                    * self
+                        .fit
+                        .conditional_failure(life.entry, life.end - life.entry)
+            })
             .sum()
     }
 
@@ -134,7 +141,12 @@ impl Scheme {
     }
 
     /// All lives from new, watched until a number of them has failed.
-    fn stopped(&self, failures: u64, random: &mut impl Rng, drawn: &mut Vec<Observation>) -> Option<()> {
+    fn stopped(
+        &self,
+        failures: u64,
+        random: &mut impl Rng,
+        drawn: &mut Vec<Observation>,
+    ) -> Option<()> {
         let total = *self.up_to.last()?;
         let mut usages: Vec<f64> = (0..total)
             .map(|_| self.usage(0.0, exponential(random)))
@@ -142,8 +154,16 @@ impl Scheme {
         usages.sort_by(f64::total_cmp);
         let failures = usize::try_from(failures).ok()?;
         let last = *usages.get(failures.checked_sub(1)?)?;
-        drawn.extend(usages.iter().take(failures).map(|at| Observation::exact(*at)));
-        if let Some(rest) = u64::try_from(usages.len() - failures).ok().filter(|rest| *rest > 0) {
+        drawn.extend(
+            usages
+                .iter()
+                .take(failures)
+                .map(|at| Observation::exact(*at)),
+        );
+        if let Some(rest) = u64::try_from(usages.len() - failures)
+            .ok()
+            .filter(|rest| *rest > 0)
+        {
             drawn.push(Observation::right_censored(last).times(rest));
         }
         Some(())
@@ -151,7 +171,9 @@ impl Scheme {
 
     /// The lives of a row of survivors: how many would fail in their window, by the gaps between them.
     fn survivors(&self, life: &Life, random: &mut impl Rng, drawn: &mut Vec<Observation>) {
-        let share = self.fit.conditional_failure(life.entry, life.end - life.entry);
+        let share = self
+            .fit
+            .conditional_failure(life.entry, life.end - life.entry);
         let ln_none = (-share).ln_1p();
         let mut left = life.count as f64;
         let mut failed = 0;
@@ -197,7 +219,9 @@ impl Scheme {
     fn usage(&self, entry: f64, gained: f64) -> f64 {
         let spent = self.fit.cumulative_hazard(entry);
         let z = self.fit.family.standard_quantile(spent + gained);
-        (self.fit.location + z / self.fit.log_shape.exp()).exp().max(entry * (1.0 + 4.0 * f64::EPSILON))
+        (self.fit.location + z / self.fit.log_shape.exp())
+            .exp()
+            .max(entry * (1.0 + 4.0 * f64::EPSILON))
     }
 
     fn draw(

@@ -54,7 +54,12 @@ fn quantities(fit: &Fit) -> Vec<Quantity> {
             share: 0.1,
         },
     ];
-    all.extend(fit.family.parameter_names().iter().map(|name| Quantity::Parameter(name)));
+    all.extend(
+        fit.family
+            .parameter_names()
+            .iter()
+            .map(|name| Quantity::Parameter(name)),
+    );
     if fit.family != Family::Loglogistic {
         all.push(Quantity::MeanResidualLife(0.0));
         all.push(Quantity::MeanResidualLife(0.5 * middle));
@@ -77,7 +82,10 @@ fn exact_quantile_confidence(failed: &[f64], all: &[f64], p: f64, x: f64) -> f64
             (b, sum, (r - 1.0) * ln_b + b * logs - r * sum.ln())
         })
         .collect();
-    let top = terms.iter().map(|term| term.2).fold(f64::NEG_INFINITY, f64::max);
+    let top = terms
+        .iter()
+        .map(|term| term.2)
+        .fold(f64::NEG_INFINITY, f64::max);
     for (b, sum, ln) in terms {
         // The quantile lies below x where the hazard accumulated by x exceeds -ln(1 - p).
         let needed = -(-p).ln_1p() * sum / x.powf(b);
@@ -97,8 +105,13 @@ fn exact_shape_confidence(failed: &[f64], all: &[f64], x: f64) -> f64 {
         let logs: f64 = failed.iter().map(|t| t.ln()).sum();
         (r - 1.0) * ln_b + b * logs - r * sum.ln()
     };
-    let grid: Vec<f64> = (0..6000).map(|step| -6.0 + 0.002 * f64::from(step)).collect();
-    let top = grid.iter().map(|at| ln_density(*at)).fold(f64::NEG_INFINITY, f64::max);
+    let grid: Vec<f64> = (0..6000)
+        .map(|step| -6.0 + 0.002 * f64::from(step))
+        .collect();
+    let top = grid
+        .iter()
+        .map(|at| ln_density(*at))
+        .fold(f64::NEG_INFINITY, f64::max);
     let (mut below, mut total) = (0.0, 0.0);
     for at in grid {
         let weight = (ln_density(at) - top).exp();
@@ -119,20 +132,42 @@ fn complete_and_failure_censored_samples_have_the_exact_conditional_limits() {
             let sample = failure_censored(&draws, r);
             let fit = fit(&sample, Family::Weibull).expect("a fit");
             let all: Vec<f64> = draws.iter().map(|t| t.min(draws[r - 1])).collect();
-            for (level, side) in [(0.9, Side::Lower), (0.95, Side::Lower), (0.9, Side::Upper), (0.95, Side::Upper)] {
+            for (level, side) in [
+                (0.9, Side::Lower),
+                (0.95, Side::Lower),
+                (0.9, Side::Upper),
+                (0.95, Side::Upper),
+            ] {
                 let asked = Level::new(level, side).expect("a level");
                 let limit = |quantity| {
-                    let limits = limits(&sample, &fit, quantity, asked, SMALL_SAMPLE).expect("limits");
+                    let limits =
+                        limits(&sample, &fit, quantity, asked, SMALL_SAMPLE).expect("limits");
                     limits.lower.or(limits.upper).expect("one side")
                 };
-                let want = if side == Side::Lower { 1.0 - level } else { level };
+                let want = if side == Side::Lower {
+                    1.0 - level
+                } else {
+                    level
+                };
                 for p in [0.01, 0.1, 0.5] {
-                    let got = exact_quantile_confidence(&draws[..r], &all, p, limit(Quantity::Quantile(p)));
+                    let got = exact_quantile_confidence(
+                        &draws[..r],
+                        &all,
+                        p,
+                        limit(Quantity::Quantile(p)),
+                    );
                     // The error of the third order; a hundredth with three failures.
-                    assert!((got - want).abs() < 0.04 / r as f64, "n {n} r {r} p {p}: {got} for {want}");
+                    assert!(
+                        (got - want).abs() < 0.04 / r as f64,
+                        "n {n} r {r} p {p}: {got} for {want}"
+                    );
                 }
-                let got = exact_shape_confidence(&draws[..r], &all, limit(Quantity::Parameter("shape")));
-                assert!((got - want).abs() < 0.04 / r as f64, "n {n} r {r} shape: {got} for {want}");
+                let got =
+                    exact_shape_confidence(&draws[..r], &all, limit(Quantity::Parameter("shape")));
+                assert!(
+                    (got - want).abs() < 0.04 / r as f64,
+                    "n {n} r {r} shape: {got} for {want}"
+                );
             }
         }
     }
@@ -147,11 +182,22 @@ fn exponential_lives_until_failure_have_the_chi_square_limits() {
         let usage = sample.total_usage();
         for (level, side) in [(0.9, Side::Lower), (0.95, Side::Upper)] {
             let asked = Level::new(level, side).expect("a level");
-            let got = limits(&sample, &fit, Quantity::Parameter("mean"), asked, SMALL_SAMPLE).expect("limits");
+            let got = limits(
+                &sample,
+                &fit,
+                Quantity::Parameter("mean"),
+                asked,
+                SMALL_SAMPLE,
+            )
+            .expect("limits");
             let mean = got.lower.or(got.upper).expect("one side");
             // 2 usage / mean is chi-square with 2r degrees.
             let below = chi_square_upper(2.0 * usage / mean, 2.0 * f64::from(r));
-            let want = if side == Side::Lower { 1.0 - level } else { level };
+            let want = if side == Side::Lower {
+                1.0 - level
+            } else {
+                level
+            };
             assert!((below - want).abs() < 0.004, "r {r}: {below} for {want}");
         }
     }
@@ -166,10 +212,21 @@ fn withdrawal_at_one_usage_puts_the_limits_of_a_mean_between_those_of_the_chi_sq
     let fit = fit(&sample, Family::Exponential).expect("a fit");
     for (level, side) in [(0.9, Side::Lower), (0.95, Side::Upper)] {
         let asked = Level::new(level, side).expect("a level");
-        let got = limits(&sample, &fit, Quantity::Parameter("mean"), asked, SMALL_SAMPLE).expect("limits");
+        let got = limits(
+            &sample,
+            &fit,
+            Quantity::Parameter("mean"),
+            asked,
+            SMALL_SAMPLE,
+        )
+        .expect("limits");
         let mean = got.lower.or(got.upper).expect("one side");
         let below = chi_square_upper(2.0 * sample.total_usage() / mean, 7.0);
-        let want = if side == Side::Lower { 1.0 - level } else { level };
+        let want = if side == Side::Lower {
+            1.0 - level
+        } else {
+            level
+        };
         assert!((below - want).abs() < 0.004, "{below} for {want}");
     }
 }
@@ -181,17 +238,33 @@ fn the_methods_that_have_functions_of_their_own_agree_with_them() {
         for family in Family::ALL {
             let fit = fit(&sample, family).expect("a fit");
             for level in [Level::TWO_SIDED_90, Level::TWO_SIDED_95, Level::LOWER_90] {
-                let by = |quantity, method| limits(&sample, &fit, quantity, level, method).expect("limits");
+                let by = |quantity, method| {
+                    limits(&sample, &fit, quantity, level, method).expect("limits")
+                };
                 let near = |a: Option<f64>, b: Option<f64>| match (a, b) {
                     (Some(a), Some(b)) => assert!((a - b).abs() <= 1e-9 * b.abs(), "{a} {b}"),
                     (a, b) => assert_eq!(a, b),
                 };
                 let usage = 50.0;
                 let pairs = [
-                    (by(Quantity::Quantile(0.1), Method::Delta), delta::quantile_limits(&fit, 0.1, level).expect("limits")),
-                    (by(Quantity::Survival(usage), Method::Delta), delta::survival_limits(&fit, usage, level).expect("limits")),
-                    (by(Quantity::Quantile(0.1), Method::LikelihoodRatio), likelihood_ratio::quantile_limits(&sample, &fit, 0.1, level).expect("limits")),
-                    (by(Quantity::Survival(usage), Method::LikelihoodRatio), likelihood_ratio::survival_limits(&sample, &fit, usage, level).expect("limits")),
+                    (
+                        by(Quantity::Quantile(0.1), Method::Delta),
+                        delta::quantile_limits(&fit, 0.1, level).expect("limits"),
+                    ),
+                    (
+                        by(Quantity::Survival(usage), Method::Delta),
+                        delta::survival_limits(&fit, usage, level).expect("limits"),
+                    ),
+                    (
+                        by(Quantity::Quantile(0.1), Method::LikelihoodRatio),
+                        likelihood_ratio::quantile_limits(&sample, &fit, 0.1, level)
+                            .expect("limits"),
+                    ),
+                    (
+                        by(Quantity::Survival(usage), Method::LikelihoodRatio),
+                        likelihood_ratio::survival_limits(&sample, &fit, usage, level)
+                            .expect("limits"),
+                    ),
                 ];
                 for (got, want) in pairs {
                     near(got.lower, want.lower);
@@ -207,17 +280,29 @@ fn all_methods_agree_for_many_failures() {
     let mut random = ChaCha8Rng::seed_from_u64(5);
     let draws = weibull_draws(&mut random, 4_000, 2.0);
     let sample = Sample::new(draws.iter().map(|t| {
-        if *t < 1.2 { Observation::exact(*t) } else { Observation::right_censored(1.2) }
-    })).expect("valid");
+        if *t < 1.2 {
+            Observation::exact(*t)
+        } else {
+            Observation::right_censored(1.2)
+        }
+    }))
+    .expect("valid");
     let fit = fit(&sample, Family::Weibull).expect("a fit");
     for quantity in quantities(&fit) {
-        let by = |method| limits(&sample, &fit, quantity, Level::TWO_SIDED_90, method).expect("limits");
+        let by =
+            |method| limits(&sample, &fit, quantity, Level::TWO_SIDED_90, method).expect("limits");
         let want = by(Method::LikelihoodRatio);
         let width = want.upper.expect("upper") - want.lower.expect("lower");
         for method in [Method::Delta, Method::ModifiedRoot] {
             let got = by(method);
-            assert!((got.lower.expect("lower") - want.lower.expect("lower")).abs() < 0.03 * width, "{quantity:?} {method:?}");
-            assert!((got.upper.expect("upper") - want.upper.expect("upper")).abs() < 0.03 * width, "{quantity:?} {method:?}");
+            assert!(
+                (got.lower.expect("lower") - want.lower.expect("lower")).abs() < 0.03 * width,
+                "{quantity:?} {method:?}"
+            );
+            assert!(
+                (got.upper.expect("upper") - want.upper.expect("upper")).abs() < 0.03 * width,
+                "{quantity:?} {method:?}"
+            );
         }
     }
 }
@@ -227,21 +312,65 @@ fn the_bootstrap_is_the_same_for_any_number_of_threads_and_near_the_corrected_ro
     let mut random = ChaCha8Rng::seed_from_u64(3);
     let draws = weibull_draws(&mut random, 12, 1.5);
     let sample = Sample::new(draws.iter().map(|t| {
-        if *t < 1.0 { Observation::exact(*t) } else { Observation::right_censored(1.0) }
-    })).expect("valid");
+        if *t < 1.0 {
+            Observation::exact(*t)
+        } else {
+            Observation::right_censored(1.0)
+        }
+    }))
+    .expect("valid");
     let fit = fit(&sample, Family::Weibull).expect("a fit");
-    let method = Method::Bootstrap(Resampling { seed: 9, resamples: 1_999 });
+    let method = Method::Bootstrap(Resampling {
+        seed: 9,
+        resamples: 1_999,
+    });
     let by = |threads| {
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
-        pool.install(|| limits(&sample, &fit, Quantity::Quantile(0.1), Level::TWO_SIDED_90, method).expect("limits"))
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .expect("threads");
+        pool.install(|| {
+            limits(
+                &sample,
+                &fit,
+                Quantity::Quantile(0.1),
+                Level::TWO_SIDED_90,
+                method,
+            )
+            .expect("limits")
+        })
     };
     let (one, three) = (by(1), by(3));
     assert_eq!(one, three);
-    let root = limits(&sample, &fit, Quantity::Quantile(0.1), Level::TWO_SIDED_90, SMALL_SAMPLE).expect("limits");
-    let ratio = |a: Option<f64>, b: Option<f64>| (a.expect("a limit") / b.expect("a limit")).ln().abs();
-    assert!(ratio(one.lower, root.lower) < 0.25 && ratio(one.upper, root.upper) < 0.15, "{one:?} {root:?}");
-    let other = Method::Bootstrap(Resampling { seed: 10, resamples: 1_999 });
-    assert_ne!(one, limits(&sample, &fit, Quantity::Quantile(0.1), Level::TWO_SIDED_90, other).expect("limits"));
+    let root = limits(
+        &sample,
+        &fit,
+        Quantity::Quantile(0.1),
+        Level::TWO_SIDED_90,
+        SMALL_SAMPLE,
+    )
+    .expect("limits");
+    let ratio =
+        |a: Option<f64>, b: Option<f64>| (a.expect("a limit") / b.expect("a limit")).ln().abs();
+    assert!(
+        ratio(one.lower, root.lower) < 0.25 && ratio(one.upper, root.upper) < 0.15,
+        "{one:?} {root:?}"
+    );
+    let other = Method::Bootstrap(Resampling {
+        seed: 10,
+        resamples: 1_999,
+    });
+    assert_ne!(
+        one,
+        limits(
+            &sample,
+            &fit,
+            Quantity::Quantile(0.1),
+            Level::TWO_SIDED_90,
+            other
+        )
+        .expect("limits")
+    );
 }
 
 #[test]
@@ -249,7 +378,10 @@ fn factors_of_the_shape_are_those_published_and_what_they_correct_is_so() {
     let mut random = ChaCha8Rng::seed_from_u64(1);
     for case in cases(include_str!("../data/shape_bias.json")) {
         let name = case["id"].as_str().expect("a name");
-        let (n, r) = (case["n"].as_u64().expect("n"), case["r"].as_u64().expect("r"));
+        let (n, r) = (
+            case["n"].as_u64().expect("n"),
+            case["r"].as_u64().expect("r"),
+        );
         let mut agreement = Agreement::default();
         for (correction, key) in [
             (ShapeCorrection::RossMean, "ross_factor"),
@@ -263,22 +395,37 @@ fn factors_of_the_shape_are_those_published_and_what_they_correct_is_so() {
             .map(|_| {
                 let lives = weibull_draws(&mut random, usize::try_from(n).expect("few"), 2.0);
                 let sample = failure_censored(&lives, usize::try_from(r).expect("few"));
-                fit(&sample, Family::Weibull).expect("a fit").parameter("shape").expect("shape") / 2.0
+                fit(&sample, Family::Weibull)
+                    .expect("a fit")
+                    .parameter("shape")
+                    .expect("shape")
+                    / 2.0
             })
             .collect();
         ratios.sort_by(f64::total_cmp);
         let mean = ratios.iter().sum::<f64>() / f64::from(draws);
         // Four standard errors of both simulations together, theirs of 400,000 samples.
-        let error = case["mc_se"].as_f64().expect("an error") * (400_000.0 / f64::from(draws) + 1.0).sqrt();
+        let error =
+            case["mc_se"].as_f64().expect("an error") * (400_000.0 / f64::from(draws) + 1.0).sqrt();
         let wants = |key: &str| case[key].as_f64().expect("a ratio");
-        assert!((mean - wants("mean_ratio")).abs() < 4.0 * error, "{name}: {mean}");
-        assert!((ratios[ratios.len() / 2] - wants("median_ratio")).abs() < 5.0 * error, "{name}");
+        assert!(
+            (mean - wants("mean_ratio")).abs() < 4.0 * error,
+            "{name}: {mean}"
+        );
+        assert!(
+            (ratios[ratios.len() / 2] - wants("median_ratio")).abs() < 5.0 * error,
+            "{name}"
+        );
         agreement.settle(name);
     }
     assert_eq!(ShapeCorrection::RossMean.factor(2, 9), None);
     assert_eq!(ShapeCorrection::C4Median.factor(1, 9), None);
-    let near_one = ShapeCorrection::C4Mean.factor(10_001, 10_001).expect("a factor");
-    let before = ShapeCorrection::C4Mean.factor(10_000, 10_000).expect("a factor");
+    let near_one = ShapeCorrection::C4Mean
+        .factor(10_001, 10_001)
+        .expect("a factor");
+    let before = ShapeCorrection::C4Mean
+        .factor(10_000, 10_000)
+        .expect("a factor");
     assert!(near_one > before && near_one - before < 1e-7);
 }
 
@@ -288,49 +435,109 @@ fn what_cannot_be_answered_says_why() {
     let fitted = fit(&sample, Family::Weibull).expect("a fit");
     let ask = |quantity, method| limits(&sample, &fitted, quantity, Level::LOWER_90, method);
     for method in [Method::Delta, Method::LikelihoodRatio, Method::ModifiedRoot] {
-        assert!(matches!(ask(Quantity::Quantile(1.0), method), Err(LimitsError::Share { .. })));
-        assert!(matches!(ask(Quantity::Survival(0.0), method), Err(LimitsError::Usage { .. })));
-        assert!(matches!(ask(Quantity::Hazard(f64::NAN), method), Err(LimitsError::Usage { .. })));
-        assert!(matches!(ask(Quantity::MeanResidualLife(-1.0), method), Err(LimitsError::Usage { .. })));
-        assert!(matches!(ask(Quantity::ConditionalSurvival { age: 1.0, span: 0.0 }, method), Err(LimitsError::Usage { .. })));
-        assert!(matches!(ask(Quantity::Parameter("mu"), method), Err(LimitsError::Parameter { .. })));
+        assert!(matches!(
+            ask(Quantity::Quantile(1.0), method),
+            Err(LimitsError::Share { .. })
+        ));
+        assert!(matches!(
+            ask(Quantity::Survival(0.0), method),
+            Err(LimitsError::Usage { .. })
+        ));
+        assert!(matches!(
+            ask(Quantity::Hazard(f64::NAN), method),
+            Err(LimitsError::Usage { .. })
+        ));
+        assert!(matches!(
+            ask(Quantity::MeanResidualLife(-1.0), method),
+            Err(LimitsError::Usage { .. })
+        ));
+        assert!(matches!(
+            ask(
+                Quantity::ConditionalSurvival {
+                    age: 1.0,
+                    span: 0.0
+                },
+                method
+            ),
+            Err(LimitsError::Usage { .. })
+        ));
+        assert!(matches!(
+            ask(Quantity::Parameter("mu"), method),
+            Err(LimitsError::Parameter { .. })
+        ));
     }
-    let few = Method::Bootstrap(Resampling { seed: 1, resamples: 5 });
-    assert!(matches!(ask(Quantity::Quantile(0.1), few), Err(LimitsError::TooFewResamples { .. })));
+    let few = Method::Bootstrap(Resampling {
+        seed: 1,
+        resamples: 5,
+    });
+    assert!(matches!(
+        ask(Quantity::Quantile(0.1), few),
+        Err(LimitsError::TooFewResamples { .. })
+    ));
     let loglogistic = fit(&sample, Family::Loglogistic).expect("a fit");
-    let mean = limits(&sample, &loglogistic, Quantity::MeanResidualLife(0.0), Level::LOWER_90, SMALL_SAMPLE);
+    let mean = limits(
+        &sample,
+        &loglogistic,
+        Quantity::MeanResidualLife(0.0),
+        Level::LOWER_90,
+        SMALL_SAMPLE,
+    );
     assert!(matches!(mean, Err(LimitsError::HeavyTail)));
     assert!(matches!(
-        confidence_below(&sample, &fitted, Quantity::Survival(50.0), 1.5, SMALL_SAMPLE),
+        confidence_below(
+            &sample,
+            &fitted,
+            Quantity::Survival(50.0),
+            1.5,
+            SMALL_SAMPLE
+        ),
         Err(LimitsError::Value { .. })
     ));
-    let many = Sample::new([Observation::exact(1.0).times(1 << 40), Observation::exact(2.0).times(1 << 40)]).expect("valid");
+    let many = Sample::new([
+        Observation::exact(1.0).times(1 << 40),
+        Observation::exact(2.0).times(1 << 40),
+    ])
+    .expect("valid");
     let of_many = fit(&many, Family::Weibull).expect("a fit");
-    let drawn = limits(&many, &of_many, Quantity::Quantile(0.1), Level::LOWER_90, Method::Bootstrap(Resampling { seed: 1, resamples: 99 }));
+    let drawn = limits(
+        &many,
+        &of_many,
+        Quantity::Quantile(0.1),
+        Level::LOWER_90,
+        Method::Bootstrap(Resampling {
+            seed: 1,
+            resamples: 99,
+        }),
+    );
     assert!(matches!(drawn, Err(LimitsError::TooManyLives { .. })));
 }
 
 /// Lives of a Weibull, censored at random, some with late entry or found between looks.
 fn lives() -> impl Strategy<Value = Vec<Observation>> {
     let life = (1e-6..1.0_f64, 0.05..2.0_f64, 0u8..8, 0.0..0.95_f64);
-    (prop::collection::vec(life, 4..20), -1.2..2.5_f64, -6.0..9.0_f64).prop_map(|(lives, ln_shape, lg_scale)| {
-        let (shape, scale) = (ln_shape.exp(), 10.0_f64.powf(lg_scale));
-        lives
-            .into_iter()
-            .map(|(u, stop, kind, part)| {
-                let t = scale * (-u.ln()).max(1e-12).powf(1.0 / shape);
-                let stop = scale * stop.powf(1.0 / shape);
-                match kind {
-                    0..=3 if t <= stop => Observation::exact(t),
-                    0..=3 => Observation::right_censored(stop),
-                    4 => Observation::exact(t).entered_at(part * t),
-                    5 => Observation::interval(part * t, t),
-                    6 => Observation::right_censored(t).entered_at(part * t),
-                    _ => Observation::exact(t),
-                }
-            })
-            .collect()
-    })
+    (
+        prop::collection::vec(life, 4..20),
+        -1.2..2.5_f64,
+        -6.0..9.0_f64,
+    )
+        .prop_map(|(lives, ln_shape, lg_scale)| {
+            let (shape, scale) = (ln_shape.exp(), 10.0_f64.powf(lg_scale));
+            lives
+                .into_iter()
+                .map(|(u, stop, kind, part)| {
+                    let t = scale * (-u.ln()).max(1e-12).powf(1.0 / shape);
+                    let stop = scale * stop.powf(1.0 / shape);
+                    match kind {
+                        0..=3 if t <= stop => Observation::exact(t),
+                        0..=3 => Observation::right_censored(stop),
+                        4 => Observation::exact(t).entered_at(part * t),
+                        5 => Observation::interval(part * t, t),
+                        6 => Observation::right_censored(t).entered_at(part * t),
+                        _ => Observation::exact(t),
+                    }
+                })
+                .collect()
+        })
 }
 
 proptest! {
