@@ -51,6 +51,8 @@ pub enum WarningCode {
     UnboundedLimit,
     /// A limit could not be computed.
     LimitFailed,
+    /// Samples drawn from the fit had no estimate and were left out.
+    ResamplesLost,
     /// Fewer failures than the choice between models needs.
     TooFewFailures,
     /// A value lies beyond the longest observed usage.

@@ -119,12 +119,16 @@ impl Level {
         self.side != Side::Lower
     }
 
-    /// Normal distance of one limit from the estimate.
-    pub(crate) fn distance(self) -> f64 {
-        let tail = match self.side {
+    /// Chance that one limit misses the truth.
+    pub(crate) fn tail(self) -> f64 {
+        match self.side {
             Side::TwoSided => 0.5 * (1.0 - self.level),
             Side::Lower | Side::Upper => 1.0 - self.level,
-        };
-        normal::upper_quantile(tail.ln())
+        }
+    }
+
+    /// Normal distance of one limit from the estimate.
+    pub(crate) fn distance(self) -> f64 {
+        normal::upper_quantile(self.tail().ln())
     }
 }

@@ -1,13 +1,27 @@
 //! Limits of what a fit says.
 
+mod ask;
+mod bootstrap;
 pub mod delta;
+mod derived;
 mod joint;
 mod level;
 pub mod likelihood_ratio;
+mod matching_prior;
+mod method;
+mod modified_root;
 mod path;
+mod plan;
 mod profile;
+mod quantity;
+mod resample;
+mod shape_bias;
 
+pub use ask::{confidence_below, limits};
 pub use level::{Level, LevelError, Side};
+pub use method::{Method, Resampling};
+pub use quantity::Quantity;
+pub use shape_bias::ShapeCorrection;
 
 use crate::families::Family;
 use crate::fitting::Fit;
@@ -61,6 +75,31 @@ pub enum LimitsError {
     /// The fit has no covariance.
     #[error("the fit has no covariance, so limits by the delta method do not exist")]
     NoCovariance,
+    /// A mean that the tail of the family decides, not the data.
+    #[error(
+        "limits of the mean further life are not given for the loglogistic: its mean hangs on a tail beyond any data; ask for the median"
+    )]
+    HeavyTail,
+    /// The quantity never takes that value.
+    #[error("the quantity can never be {value}")]
+    Value {
+        /// The value asked about.
+        value: f64,
+    },
+    /// Too few samples for the level.
+    #[error("{resamples} samples are too few for limits at this level; draw more")]
+    TooFewResamples {
+        /// Samples asked for.
+        resamples: u32,
+    },
+    /// More lives than the bootstrap should draw.
+    #[error(
+        "drawing samples of {lives} lives is too much work; the likelihood ratio says the same of so many"
+    )]
+    TooManyLives {
+        /// Lives in the sample.
+        lives: u64,
+    },
     /// The search along the likelihood failed.
     #[error("the search for a limit stopped before it met its criterion")]
     NotConverged,

@@ -1,7 +1,8 @@
 //! Ways through the two parameters: a quantity held at a target, and one nuisance that is free.
 
+use super::derived::Derived;
 use crate::families::{Family, ln_exp_m1};
-use crate::fitting::likelihood::{Evaluation, Member, evaluate, gain};
+use crate::fitting::likelihood::{Member, evaluate, gain};
 use crate::fitting::rows::{Rows, Stretch};
 use crate::solve::root;
 
@@ -17,6 +18,8 @@ pub(crate) enum Path {
     /// Target: log of the further usage over which a life of age `age` gains the cumulative hazard `hazard`.
     /// Nuisance: log shape.
     Span { age: f64, hazard: f64 },
+    /// Target: logarithm of a quantity that moves one way with the location. Nuisance: log shape.
+    Derived(Derived),
 }
 
 /// Log-likelihood at one target and nuisance, with what a search needs.
@@ -31,6 +34,10 @@ pub(crate) struct Point {
     pub target: f64,
     /// Mixed second derivative; 0 where it is not worth its price.
     pub mixed: f64,
+    /// Logarithm of the area of location and log shape that a unit of target and nuisance covers.
+    pub ln_area: f64,
+    /// The member of the family there.
+    pub member: Member,
 }
 
 impl Path {
@@ -44,17 +51,21 @@ impl Path {
     ) -> Option<Point> {
         let point = match *self {
             Self::Quantile { z } => {
-                let at = evaluate(rows, &member(family, target, nuisance, z));
+                let member = member(family, target, nuisance, z);
+                let at = evaluate(rows, &member);
                 Point {
                     value: at.value,
                     first: at.gradient[1],
                     second: at.hessian.d,
                     target: at.gradient[0],
                     mixed: at.hessian.b,
+                    ln_area: 0.0,
+                    member,
                 }
             }
             Self::Standard { y } => {
-                let at = evaluate(rows, &member(family, y, nuisance, target));
+                let member = member(family, y, nuisance, target);
+                let at = evaluate(rows, &member);
                 let unit = (-nuisance).exp();
                 Point {
                     value: at.value,
@@ -62,10 +73,13 @@ impl Path {
                     second: at.hessian.d,
                     target: -at.gradient[0] * unit,
                     mixed: (at.gradient[0] - at.hessian.b) * unit,
+                    ln_area: -nuisance,
+                    member,
                 }
             }
             Self::Shape => {
-                let at = evaluate(rows, &member(family, 0.0, target, nuisance));
+                let member = member(family, 0.0, target, nuisance);
+                let at = evaluate(rows, &member);
                 let unit = (-target).exp();
                 Point {
                     value: at.value,
@@ -73,12 +87,40 @@ impl Path {
                     second: at.hessian.a * unit * unit,
                     target: at.gradient[1],
                     mixed: (at.gradient[0] - at.hessian.b) * unit,
+                    ln_area: -target,
+                    member,
                 }
             }
-            Self::Span { age, hazard } => span_point(rows, family, age, hazard, target, nuisance)?,
+            Self::Span { age, hazard } => bent(nuisance, |nuisance| {
+                span_slopes(rows, family, age, hazard, target, nuisance)
+            })?,
+            Self::Derived(curve) => bent(nuisance, |nuisance| {
+                curve_slopes(rows, family, &curve, target, nuisance)
+            })?,
         };
         (point.value.is_finite() && point.first.is_finite() && point.target.is_finite())
             .then_some(point)
+    }
+
+    /// Gradient of the target in location and log shape, at a place on the log scale about `centre`.
+    pub(crate) fn gradient(
+        &self,
+        family: Family,
+        centre: f64,
+        place: [f64; 2],
+    ) -> Option<[f64; 2]> {
+        let [location, log_shape] = place;
+        let shape = log_shape.exp();
+        match *self {
+            Self::Quantile { z } => Some([1.0, -z / shape]),
+            Self::Standard { y } => Some([-shape, (y - location) * shape]),
+            Self::Shape => Some([0.0, 1.0]),
+            Self::Span { age, hazard } => {
+                let at = member(family, location + centre, log_shape, 0.0);
+                span_gradient(&at, age, hazard)
+            }
+            Self::Derived(curve) => curve.gradient(family, location, log_shape),
+        }
     }
 }
 
@@ -91,31 +133,39 @@ fn member(family: Family, location: f64, log_shape: f64, anchor: f64) -> Member 
     }
 }
 
-fn span_point(
-    rows: &Rows,
-    family: Family,
-    age: f64,
-    hazard: f64,
+/// Log-likelihood on a path without a short formula for its bend.
+struct Slopes {
+    value: f64,
+    /// Derivative along the log shape.
+    first: f64,
+    /// Derivative along the target.
     target: f64,
-    nuisance: f64,
-) -> Option<Point> {
-    let (at, value_first, along) = span_slopes(rows, family, age, hazard, target, nuisance)?;
-    // The bend of the path has no short formula: take the second derivative by difference.
+    /// Logarithm of the derivative of the location along the target, whatever its sign.
+    ln_area: f64,
+    member: Member,
+}
+
+/// A point whose second derivative is taken by difference.
+fn bent(nuisance: f64, slopes: impl Fn(f64) -> Option<Slopes>) -> Option<Point> {
+    let at = slopes(nuisance)?;
     let step = 1e-5;
-    let second = match span_slopes(rows, family, age, hazard, target, nuisance + step) {
-        Some((_, ahead, _)) => (ahead - value_first) / step,
-        None => -1.0,
+    let second = match (slopes(nuisance + step), slopes(nuisance - step)) {
+        (Some(ahead), Some(behind)) => (ahead.first - behind.first) / (2.0 * step),
+        (Some(ahead), None) => (ahead.first - at.first) / step,
+        (None, Some(behind)) => (at.first - behind.first) / step,
+        (None, None) => -1.0,
     };
     Some(Point {
         value: at.value,
-        first: value_first,
+        first: at.first,
         second,
-        target: along,
+        target: at.target,
         mixed: 0.0,
+        ln_area: at.ln_area,
+        member: at.member,
     })
 }
 
-/// Evaluation, derivative along the log shape, derivative along the log span.
 fn span_slopes(
     rows: &Rows,
     family: Family,
@@ -123,15 +173,13 @@ fn span_slopes(
     hazard: f64,
     target: f64,
     nuisance: f64,
-) -> Option<(Evaluation, f64, f64)> {
+) -> Option<Slopes> {
     let shape = nuisance.exp();
     let ln_ratio = target - age.ln();
     let width = shape * ln_growth(ln_ratio);
     let start = start_of_gain(family, width, hazard)?;
-    let at = evaluate(
-        rows,
-        &member(family, age.ln() - rows.centre, nuisance, start),
-    );
+    let member = member(family, age.ln() - rows.centre, nuisance, start);
+    let at = evaluate(rows, &member);
     let steeper = if width < 1e-6 {
         // The difference would be lost beside the start.
         family.log_hazard(start).slope * width
@@ -141,9 +189,34 @@ fn span_slopes(
     // Moving the width moves the start so that the gain stays; moving the anchor is moving the location back.
     let start_by_width = 1.0 / (-steeper).exp_m1();
     let by_start = -at.gradient[0] / shape;
-    let first = at.gradient[1] + by_start * start_by_width * width;
-    let along = by_start * start_by_width * shape / (1.0 + (-ln_ratio).exp());
-    Some((at, first, along))
+    let growth = 1.0 / (1.0 + (-ln_ratio).exp());
+    Some(Slopes {
+        value: at.value,
+        first: at.gradient[1] + by_start * start_by_width * width,
+        target: by_start * start_by_width * shape * growth,
+        ln_area: (start_by_width.abs() * growth).ln(),
+        member,
+    })
+}
+
+fn curve_slopes(
+    rows: &Rows,
+    family: Family,
+    curve: &Derived,
+    target: f64,
+    nuisance: f64,
+) -> Option<Slopes> {
+    let location = curve.location(family, nuisance, target)?;
+    let [by_location, by_shape] = curve.gradient(family, location, nuisance)?;
+    let member = member(family, location, nuisance, 0.0);
+    let at = evaluate(rows, &member);
+    Some(Slopes {
+        value: at.value,
+        first: at.gradient[1] - at.gradient[0] * by_shape / by_location,
+        target: at.gradient[0] / by_location,
+        ln_area: -by_location.abs().ln(),
+        member,
+    })
 }
 
 /// The standard variable from which a further `width` gains `hazard`; none if none does.
@@ -172,7 +245,7 @@ fn start_of_gain(family: Family, width: f64, hazard: f64) -> Option<f64> {
 }
 
 /// `ln(1 + span / age)` from the logarithm of the ratio.
-fn ln_growth(ln_ratio: f64) -> f64 {
+pub(super) fn ln_growth(ln_ratio: f64) -> f64 {
     if ln_ratio > 36.0 {
         ln_ratio
     } else {
@@ -193,4 +266,22 @@ pub(crate) fn ln_span(member: &Member, age: f64, hazard: f64) -> Option<f64> {
         gain(&stretch, member).ln - hazard.ln()
     };
     root(ln_gain, from - 200.0, from + 1_500.0)
+}
+
+/// Gradient of [`ln_span`] in location and log shape, by difference.
+pub(crate) fn span_gradient(member: &Member, age: f64, hazard: f64) -> Option<[f64; 2]> {
+    let at = |by: f64, steeper: f64| {
+        let moved = Member {
+            location: member.location + by,
+            log_shape: member.log_shape + steeper,
+            ..*member
+        };
+        ln_span(&moved, age, hazard)
+    };
+    let step = 1e-5;
+    let unit = step / member.shape().max(1.0);
+    Some([
+        (at(unit, 0.0)? - at(-unit, 0.0)?) / (2.0 * unit),
+        (at(0.0, step)? - at(0.0, -step)?) / (2.0 * step),
+    ])
 }

@@ -1,6 +1,7 @@
 //! The best likelihood with one quantity held, followed away from the top until it has fallen far enough.
 
 use super::LimitsError;
+use super::modified_root::ModifiedRoot;
 use super::path::{Path, Point};
 use crate::families::Family;
 use crate::fitting::rows::Rows;
@@ -21,55 +22,88 @@ pub(crate) struct Profile<'a> {
     pub range: (f64, f64),
 }
 
-/// Where the profile has fallen to.
+/// How far from the estimate a held target is, in units in which the truth is about standard normal.
+#[derive(Clone, Copy)]
+pub(crate) enum Measure<'a> {
+    /// The signed root of the likelihood ratio.
+    Root,
+    /// The same, corrected for few failures.
+    Modified(&'a ModifiedRoot),
+}
+
+/// A place on the profile from which to step further.
 #[derive(Clone, Copy, Debug)]
-struct Spot {
+struct Footing {
     target: f64,
     nuisance: f64,
-    /// Signed root of twice the fall, without its sign.
-    fall: f64,
-    /// Derivative of `fall` along the target.
-    slope: f64,
     /// Derivative of the best nuisance along the target.
     drift: f64,
 }
 
+/// The best member with the target held.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Spot {
+    footing: Footing,
+    /// Signed root of twice the fall, without its sign.
+    pub fall: f64,
+    /// Derivative of `fall` along the target.
+    slope: f64,
+    pub point: Point,
+}
+
+/// Below this fall the correction is a difference of nearly equal numbers, so it is continued from further out.
+const NEAR: f64 = 0.1;
+
+impl Spot {
+    /// The target held.
+    pub(crate) fn target(&self) -> f64 {
+        self.footing.target
+    }
+}
+
 impl Profile<'_> {
-    /// The target on one side (`sign` -1 or 1) at which twice the fall is `distance` squared; none if the profile
-    /// never falls that far within range.
-    pub(crate) fn limit(&self, sign: f64, distance: f64) -> Result<Option<f64>, LimitsError> {
-        if let Some(target) = self.limit_jointly(sign, distance) {
+    /// The target on one side (`sign` -1 or 1) at which the measure is `distance`; none if it never gets so far
+    /// within range. Never on the other side of the estimate.
+    pub(crate) fn limit(
+        &self,
+        sign: f64,
+        distance: f64,
+        measure: Measure<'_>,
+    ) -> Result<Option<f64>, LimitsError> {
+        if matches!(measure, Measure::Root)
+            && let Some(target) = self.limit_jointly(sign, distance)
+        {
             return Ok(Some(target));
         }
-        self.limit_along(sign, distance)
+        self.limit_along(sign, distance, measure)
     }
 
     /// The same by a walk along the profile that brackets the limit.
-    fn limit_along(&self, sign: f64, distance: f64) -> Result<Option<f64>, LimitsError> {
-        let mut near = Spot {
-            target: self.target,
-            nuisance: self.nuisance,
-            fall: 0.0,
-            slope: 0.0,
-            drift: 0.0,
-        };
+    fn limit_along(
+        &self,
+        sign: f64,
+        distance: f64,
+        measure: Measure<'_>,
+    ) -> Result<Option<f64>, LimitsError> {
+        let mut near = self.summit();
         let mut far: Option<f64> = None;
-        let first = if self.error.is_finite() && self.error > 0.0 {
-            self.error.min(30.0)
-        } else {
-            0.3
-        };
-        let mut step = first * distance;
-        for _ in 0..120 {
+        let mut step = self.first_step() * distance.max(0.1);
+        for _ in 0..200 {
             let target = near.target + sign * step;
             if target < self.range.0 || target > self.range.1 {
-                return Ok(None);
+                // The last stretch before the end of the range is worth a look, the rest is not.
+                let end = if sign < 0.0 {
+                    self.range.0
+                } else {
+                    self.range.1
+                };
+                if (end - near.target).abs() <= 1e-3 {
+                    return Ok(None);
+                }
+                step = 0.5 * (end - near.target).abs();
+                continue;
             }
-            let guess = near.nuisance + near.drift * sign * step;
-            let spot = self
-                .best(target, guess)
-                .or_else(|| self.best(target, near.nuisance));
-            let Some(spot) = spot else {
+            let Some(spot) = self.follow(&near, target) else {
                 // No footing there: shorten the step and try again.
                 step *= 0.25;
                 if step < 1e-13 * (1.0 + near.target.abs()) {
@@ -77,26 +111,30 @@ impl Profile<'_> {
                 }
                 continue;
             };
-            let gap = distance - spot.fall;
+            let reached = self
+                .measured(&spot, measure)
+                .ok_or(LimitsError::NotConverged)?;
+            if spot.fall < NEAR && matches!(measure, Measure::Modified(_)) && reached >= distance {
+                return self.near_limit(sign, distance, measure).map(Some);
+            }
+            let gap = distance - reached;
             let correction = gap / (sign * spot.slope);
             if gap.abs() <= 1e-9
                 || (gap.abs() <= 1e-7 && correction.abs() <= 1e-13 * (1.0 + target.abs()))
             {
-                return Ok(Some(
-                    target
-                        + if correction.is_finite() {
-                            sign * correction
-                        } else {
-                            0.0
-                        },
-                ));
+                let last = if correction.is_finite() {
+                    correction
+                } else {
+                    0.0
+                };
+                return Ok(Some(target + sign * last));
             }
             if gap > 0.0 {
-                near = spot;
+                near = spot.footing;
             } else {
                 far = Some(target);
             }
-            let Some(next) = self.next_step(&near, far, &spot, correction, sign) else {
+            let Some(next) = self.next_step(&near, far, target, correction, sign) else {
                 return Ok(Some(near.target));
             };
             step = next;
@@ -104,16 +142,108 @@ impl Profile<'_> {
         Err(LimitsError::NotConverged)
     }
 
+    /// The best member with the target held, reached from the top; none where the profile cannot be followed.
+    pub(crate) fn held(&self, target: f64) -> Option<Spot> {
+        let mut near = self.summit();
+        let mut aim = target;
+        for _ in 0..60 {
+            match self.follow(&near, aim) {
+                Some(spot) if aim == target => return Some(spot),
+                Some(spot) => {
+                    near = spot.footing;
+                    aim = target;
+                }
+                None => aim = near.target + 0.25 * (aim - near.target),
+            }
+        }
+        None
+    }
+
+    /// The measure at a spot.
+    fn measured(&self, spot: &Spot, measure: Measure<'_>) -> Option<f64> {
+        match measure {
+            Measure::Root => Some(spot.fall),
+            Measure::Modified(root) => root.measure(spot),
+        }
+    }
+
+    /// The signed measure at a target: positive above the estimate, negative below.
+    pub(crate) fn signed(&self, target: f64, measure: Measure<'_>) -> Option<f64> {
+        let sign = if target < self.target { -1.0 } else { 1.0 };
+        let spot = self.held(target)?;
+        if spot.fall >= NEAR || matches!(measure, Measure::Root) {
+            return Some(sign * self.measured(&spot, measure)?);
+        }
+        let (shift, growth) = self.shift(sign, measure).ok()?;
+        Some(sign * (spot.fall * (1.0 + growth) + shift))
+    }
+
+    /// The measure close to the top as a straight line of the fall: `shift + (1 + growth) fall`.
+    fn shift(&self, sign: f64, measure: Measure<'_>) -> Result<(f64, f64), LimitsError> {
+        let mut ends = [(0.0, 0.0); 2];
+        for (end, fall) in ends.iter_mut().zip([1.5 * NEAR, 4.5 * NEAR]) {
+            let target = self
+                .limit(sign, fall, Measure::Root)?
+                .ok_or(LimitsError::NotConverged)?;
+            let spot = self.held(target).ok_or(LimitsError::NotConverged)?;
+            let reached = self
+                .measured(&spot, measure)
+                .ok_or(LimitsError::NotConverged)?;
+            *end = (spot.fall, reached - spot.fall);
+        }
+        let [(near, here), (far, there)] = ends;
+        let growth = (there - here) / (far - near);
+        Ok((here - growth * near, growth))
+    }
+
+    /// A limit so close to the top that the correction is continued; the estimate itself where it would be beyond.
+    fn near_limit(
+        &self,
+        sign: f64,
+        distance: f64,
+        measure: Measure<'_>,
+    ) -> Result<f64, LimitsError> {
+        let (shift, growth) = self.shift(sign, measure)?;
+        let fall = (distance - shift) / (1.0 + growth).max(0.1);
+        if fall <= 1e-6 {
+            return Ok(self.target);
+        }
+        let target = self.limit(sign, fall.min(NEAR), Measure::Root)?;
+        Ok(target.unwrap_or(self.target))
+    }
+
+    fn summit(&self) -> Footing {
+        Footing {
+            target: self.target,
+            nuisance: self.nuisance,
+            drift: 0.0,
+        }
+    }
+
+    fn first_step(&self) -> f64 {
+        if self.error.is_finite() && self.error > 0.0 {
+            self.error.min(30.0)
+        } else {
+            0.3
+        }
+    }
+
+    fn follow(&self, near: &Footing, target: f64) -> Option<Spot> {
+        let guess = near.nuisance + near.drift * (target - near.target);
+        self.best(target, guess)
+            .or_else(|| self.best(target, near.nuisance))
+    }
+
     /// Distance of the next try from `near`: Newton's from the last spot where it stays inside the bracket.
     fn next_step(
         &self,
-        near: &Spot,
+        near: &Footing,
         far: Option<f64>,
-        last: &Spot,
+        last: f64,
         correction: f64,
         sign: f64,
     ) -> Option<f64> {
-        let newton = (last.target - near.target) * sign + correction;
+        let newton = (last - near.target) * sign + correction;
         match far {
             Some(far) => {
                 let width = (far - near.target) * sign;
@@ -189,15 +319,18 @@ impl Profile<'_> {
     fn spot(&self, target: f64, nuisance: f64, point: &Point) -> Spot {
         let fall = (2.0 * (self.top - point.value)).max(0.0).sqrt();
         Spot {
-            target,
-            nuisance,
+            footing: Footing {
+                target,
+                nuisance,
+                drift: if point.second < 0.0 {
+                    (-point.mixed / point.second).clamp(-1e3, 1e3)
+                } else {
+                    0.0
+                },
+            },
             fall,
             slope: -point.target / fall,
-            drift: if point.second < 0.0 {
-                (-point.mixed / point.second).clamp(-1e3, 1e3)
-            } else {
-                0.0
-            },
+            point: *point,
         }
     }
 }

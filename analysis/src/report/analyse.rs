@@ -7,7 +7,7 @@ use super::{
     Report, SampleSummary,
 };
 use crate::families::Family;
-use crate::intervals::Level;
+use crate::intervals::{Level, Method};
 use crate::nonparametric::{self, EstimateError, Limits, kaplan_meier, nelson_aalen, turnbull};
 use crate::sample::Sample;
 use crate::warning::{Warning, WarningCode};
@@ -17,6 +17,8 @@ use crate::warning::{Warning, WarningCode};
 pub struct Options {
     /// Confidence of the limits of parameters and quantiles.
     pub level: Level,
+    /// How the limits of parameters and quantiles are made.
+    pub method: Method,
     /// Limits of the survival curve.
     pub curve: Limits,
     /// Shares failed at which to give quantiles, each in (0, 1).
@@ -37,6 +39,7 @@ impl Options {
     pub fn at(level: Level) -> Self {
         Self {
             level,
+            method: Method::default(),
             curve: Limits {
                 kind: nonparametric::LimitKind::LogLog,
                 level: level.level(),

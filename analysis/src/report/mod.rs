@@ -12,6 +12,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::families::Family;
 use crate::goodness::Goodness;
+use crate::intervals::Method;
 use crate::nonparametric::LimitKind;
 use crate::warning::Warning;
 
@@ -165,7 +166,7 @@ pub struct HazardPoint {
 pub struct ModelReport {
     /// The family.
     pub family: Family,
-    /// Parameters by name; limits by the likelihood ratio.
+    /// Parameters by name; each says how its limits were made.
     pub parameters: Option<BTreeMap<String, ParameterReport>>,
     /// Names of the rows and columns of the covariance.
     pub parameter_order: Vec<String>,
@@ -202,6 +203,8 @@ pub struct ParameterReport {
     pub lower: Option<f64>,
     /// Upper limit; null where unbounded or not asked for.
     pub upper: Option<f64>,
+    /// How the limits were made.
+    pub kind: LimitsKind,
 }
 
 /// The usage by which a stated share has failed.
@@ -218,19 +221,36 @@ pub struct QuantileReport {
     /// Upper limit; null where unbounded or not asked for.
     pub upper: Option<f64>,
     /// How the limits were made.
-    pub kind: QuantileLimits,
+    pub kind: LimitsKind,
     /// Confidence level of the limits.
     pub level: f64,
 }
 
-/// How the limits of a model's quantile were made.
+/// How the limits of a model's parameter or quantile were made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 #[cfg_attr(feature = "openapi", schema(as = AnalysisQuantileLimits))]
-pub enum QuantileLimits {
+pub enum LimitsKind {
+    /// By the signed root of the likelihood ratio, corrected for few failures.
+    ModifiedRoot,
     /// By the profile likelihood.
     LikelihoodRatio,
+    /// By the delta method.
+    Delta,
+    /// By the signed root of the likelihood ratio in samples drawn from the fit.
+    Bootstrap,
+}
+
+impl From<Method> for LimitsKind {
+    fn from(method: Method) -> Self {
+        match method {
+            Method::ModifiedRoot => Self::ModifiedRoot,
+            Method::LikelihoodRatio => Self::LikelihoodRatio,
+            Method::Delta => Self::Delta,
+            Method::Bootstrap(_) => Self::Bootstrap,
+        }
+    }
 }
 
 /// The model to read first.

@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 
 use super::analyse::Options;
-use super::{ModelReport, ParameterReport, QuantileLimits, QuantileReport};
+use super::{LimitsKind, ModelReport, ParameterReport, QuantileReport};
 use crate::families::Family;
 use crate::fitting::{Fit, fit};
 use crate::goodness::goodness;
-use crate::intervals::{Limits, LimitsError, likelihood_ratio};
+use crate::intervals::{Level, LimitsError, Method, Quantity, limits};
 use crate::sample::Sample;
 use crate::warning::{Warning, WarningCode};
 
@@ -62,8 +62,11 @@ fn describe(sample: &Sample, fitted: &Fit, options: &Options, report: &mut Model
         let Some(value) = fitted.parameter(name) else {
             continue;
         };
-        let limits = likelihood_ratio::parameter_limits(sample, fitted, name, options.level);
-        let (lower, upper) = keep(limits, name, &mut report.warnings);
+        let asked = Asked {
+            quantity: Quantity::Parameter(name),
+            what: (*name).to_owned(),
+        };
+        let (lower, upper, kind) = asked.limits(sample, fitted, options, &mut report.warnings);
         parameters.insert(
             (*name).to_owned(),
             ParameterReport {
@@ -71,6 +74,7 @@ fn describe(sample: &Sample, fitted: &Fit, options: &Options, report: &mut Model
                 std_error: std_error(fitted, name, value),
                 lower,
                 upper,
+                kind,
             },
         );
     }
@@ -90,51 +94,79 @@ fn quantile(
     warnings: &mut Vec<Warning>,
 ) -> QuantileReport {
     let value = fitted.quantile(p);
-    let limits = likelihood_ratio::quantile_limits(sample, fitted, p, options.level);
-    let (lower, upper) = keep(
-        limits,
-        &format!("usage by which a share {p} has failed"),
-        warnings,
-    );
-    let longest = sample.longest_usage();
-    if value.is_some_and(|value| value > longest) {
-        warnings.push(Warning::new(
-            WarningCode::Extrapolation,
-            format!("The usage by which a share {p} has failed lies beyond the longest usage seen, {longest}."),
-        ));
-    }
+    let asked = Asked {
+        quantity: Quantity::Quantile(p),
+        what: format!("usage by which a share {p} has failed"),
+    };
+    let (lower, upper, kind) = asked.limits(sample, fitted, options, warnings);
     QuantileReport {
         p,
         value,
         lower,
         upper,
-        kind: QuantileLimits::LikelihoodRatio,
+        kind,
         level: options.level.level(),
     }
 }
 
-/// Takes the limits, and passes their cautions on with the name of what they limit.
-fn keep(
-    limits: Result<Limits, LimitsError>,
-    what: &str,
-    warnings: &mut Vec<Warning>,
-) -> (Option<f64>, Option<f64>) {
-    match limits {
-        Ok(limits) => {
-            warnings.extend(
-                limits.warnings.into_iter().map(|warning| {
-                    Warning::new(warning.code, format!("{what}: {}", warning.message))
-                }),
-            );
-            (limits.lower, limits.upper)
+/// A quantity with its name in words.
+struct Asked {
+    quantity: Quantity,
+    what: String,
+}
+
+impl Asked {
+    /// The limits, and how they were made. Cautions are passed on with the name of what they limit. Where the method
+    /// asked for fails, the likelihood ratio is tried, and that is said.
+    fn limits(
+        &self,
+        sample: &Sample,
+        fitted: &Fit,
+        options: &Options,
+        warnings: &mut Vec<Warning>,
+    ) -> (Option<f64>, Option<f64>, LimitsKind) {
+        let level = options.level;
+        match self.by(sample, fitted, level, options.method, warnings) {
+            Ok((lower, upper)) => (lower, upper, options.method.into()),
+            Err(error) => {
+                self.warn(&error.to_string(), warnings);
+                let ratio = Method::LikelihoodRatio;
+                let second = if options.method == ratio {
+                    Err(error)
+                } else {
+                    self.by(sample, fitted, level, ratio, warnings)
+                };
+                match second {
+                    Ok((lower, upper)) => {
+                        self.warn("the limits are those of the likelihood ratio", warnings);
+                        (lower, upper, ratio.into())
+                    }
+                    Err(_) => (None, None, options.method.into()),
+                }
+            }
         }
-        Err(error) => {
-            warnings.push(Warning::new(
-                WarningCode::LimitFailed,
-                format!("{what}: {error}"),
-            ));
-            (None, None)
-        }
+    }
+
+    fn by(
+        &self,
+        sample: &Sample,
+        fitted: &Fit,
+        level: Level,
+        method: Method,
+        warnings: &mut Vec<Warning>,
+    ) -> Result<(Option<f64>, Option<f64>), LimitsError> {
+        let limits = limits(sample, fitted, self.quantity, level, method)?;
+        warnings.extend(limits.warnings.into_iter().map(|warning| {
+            Warning::new(warning.code, format!("{}: {}", self.what, warning.message))
+        }));
+        Ok((limits.lower, limits.upper))
+    }
+
+    fn warn(&self, why: &str, warnings: &mut Vec<Warning>) {
+        warnings.push(Warning::new(
+            WarningCode::LimitFailed,
+            format!("{}: {why}", self.what),
+        ));
     }
 }
 

@@ -13,6 +13,7 @@ mod families;
 mod golden;
 mod goodness;
 mod incidence;
+mod limits;
 mod maintenance;
 mod maximum_likelihood;
 mod pooling;

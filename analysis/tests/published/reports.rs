@@ -63,7 +63,8 @@ fn a_report_has_the_agreed_members() {
         }
     }
     assert_eq!(weibull["quantiles"][2]["p"], 0.1);
-    assert_eq!(weibull["quantiles"][2]["kind"], "likelihood-ratio");
+    assert_eq!(weibull["quantiles"][2]["kind"], "modified-root");
+    assert_eq!(weibull["parameters"]["shape"]["kind"], "modified-root");
     assert_eq!(weibull["quantiles"][2]["level"], 0.95);
     assert_eq!(
         weibull["goodness"]["plot"]

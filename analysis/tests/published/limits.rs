@@ -1,0 +1,600 @@
+//! Limits for few failures: against exact ones, against brute force, and what must hold for any sample.
+
+use crate::golden::{Agreement, cases, sample};
+use proptest::prelude::*;
+use rand::Rng;
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+use wearbook_analysis::families::Family;
+use wearbook_analysis::fitting::{Fit, fit};
+use wearbook_analysis::intervals::{
+    Level, LimitsError, Method, Quantity, Resampling, ShapeCorrection, Side, confidence_below,
+    delta, likelihood_ratio, limits,
+};
+use wearbook_analysis::observation::Observation;
+use wearbook_analysis::sample::Sample;
+use wearbook_analysis::special::gamma::chi_square_upper;
+
+const SMALL_SAMPLE: Method = Method::ModifiedRoot;
+
+fn weibull_draws(random: &mut ChaCha8Rng, n: usize, shape: f64) -> Vec<f64> {
+    let mut draws: Vec<f64> = (0..n)
+        .map(|_| (-(-random.random::<f64>()).ln_1p()).powf(1.0 / shape))
+        .collect();
+    draws.sort_by(f64::total_cmp);
+    draws
+}
+
+/// The first `r` of the draws failed, the rest was withdrawn at the last of them.
+fn failure_censored(draws: &[f64], r: usize) -> Sample {
+    let rows = draws.iter().enumerate().map(|(place, at)| {
+        if place < r {
+            Observation::exact(*at)
+        } else {
+            Observation::right_censored(draws[r - 1])
+        }
+    });
+    Sample::new(rows).expect("valid lives")
+}
+
+fn quantities(fit: &Fit) -> Vec<Quantity> {
+    let middle = fit.quantile(0.5).expect("a median");
+    let mut all = vec![
+        Quantity::Quantile(0.01),
+        Quantity::Quantile(0.1),
+        Quantity::Quantile(0.5),
+        Quantity::Survival(middle),
+        Quantity::Hazard(middle),
+        Quantity::ConditionalSurvival {
+            age: middle,
+            span: 0.3 * middle,
+        },
+        Quantity::Span {
+            age: middle,
+            share: 0.1,
+        },
+    ];
+    all.extend(
+        fit.family
+            .parameter_names()
+            .iter()
+            .map(|name| Quantity::Parameter(name)),
+    );
+    if fit.family != Family::Loglogistic {
+        all.push(Quantity::MeanResidualLife(0.0));
+        all.push(Quantity::MeanResidualLife(0.5 * middle));
+    }
+    all
+}
+
+/// Exact conditional confidence that the usage by which a share `p` has failed lies below `x`, for complete and
+/// failure-censored Weibull lives seen from new (Lawless 2003, section 5.1 and appendix E): given the shape `b`, the
+/// hazard is a gamma of `r`; the shape has density `b^(r-2) prod t^b / (sum t^b)^r` in `b`.
+fn exact_quantile_confidence(failed: &[f64], all: &[f64], p: f64, x: f64) -> f64 {
+    let r = failed.len() as f64;
+    let (mut above, mut total) = (0.0, 0.0);
+    let terms: Vec<(f64, f64, f64)> = (0..6000)
+        .map(|step| {
+            let ln_b: f64 = -6.0 + 0.002 * f64::from(step);
+            let b = ln_b.exp();
+            let sum: f64 = all.iter().map(|t| t.powf(b)).sum();
+            let logs: f64 = failed.iter().map(|t| t.ln()).sum();
+            (b, sum, (r - 1.0) * ln_b + b * logs - r * sum.ln())
+        })
+        .collect();
+    let top = terms
+        .iter()
+        .map(|term| term.2)
+        .fold(f64::NEG_INFINITY, f64::max);
+    for (b, sum, ln) in terms {
+        // The quantile lies below x where the hazard accumulated by x exceeds -ln(1 - p).
+        let needed = -(-p).ln_1p() * sum / x.powf(b);
+        let weight = (ln - top).exp();
+        above += weight * chi_square_upper(2.0 * needed, 2.0 * r);
+        total += weight;
+    }
+    above / total
+}
+
+/// The same of the shape: confidence that it lies below `x`.
+fn exact_shape_confidence(failed: &[f64], all: &[f64], x: f64) -> f64 {
+    let r = failed.len() as f64;
+    let ln_density = |ln_b: f64| {
+        let b = ln_b.exp();
+        let sum: f64 = all.iter().map(|t| t.powf(b)).sum();
+        let logs: f64 = failed.iter().map(|t| t.ln()).sum();
+        (r - 1.0) * ln_b + b * logs - r * sum.ln()
+    };
+    let grid: Vec<f64> = (0..6000)
+        .map(|step| -6.0 + 0.002 * f64::from(step))
+        .collect();
+    let top = grid
+        .iter()
+        .map(|at| ln_density(*at))
+        .fold(f64::NEG_INFINITY, f64::max);
+    let (mut below, mut total) = (0.0, 0.0);
+    for at in grid {
+        let weight = (ln_density(at) - top).exp();
+        total += weight;
+        if at < x.ln() {
+            below += weight;
+        }
+    }
+    below / total
+}
+
+#[test]
+fn complete_and_failure_censored_samples_have_the_exact_conditional_limits() {
+    let mut random = ChaCha8Rng::seed_from_u64(11);
+    for (n, r) in [(5, 5), (3, 3), (10, 5), (40, 4), (20, 20)] {
+        for _ in 0..4 {
+            let draws = weibull_draws(&mut random, n, 1.7);
+            let sample = failure_censored(&draws, r);
+            let fit = fit(&sample, Family::Weibull).expect("a fit");
+            let all: Vec<f64> = draws.iter().map(|t| t.min(draws[r - 1])).collect();
+            for (level, side) in [
+                (0.9, Side::Lower),
+                (0.95, Side::Lower),
+                (0.9, Side::Upper),
+                (0.95, Side::Upper),
+            ] {
+                let asked = Level::new(level, side).expect("a level");
+                let limit = |quantity| {
+                    let limits =
+                        limits(&sample, &fit, quantity, asked, SMALL_SAMPLE).expect("limits");
+                    limits.lower.or(limits.upper).expect("one side")
+                };
+                let want = if side == Side::Lower {
+                    1.0 - level
+                } else {
+                    level
+                };
+                for p in [0.01, 0.1, 0.5] {
+                    let got = exact_quantile_confidence(
+                        &draws[..r],
+                        &all,
+                        p,
+                        limit(Quantity::Quantile(p)),
+                    );
+                    // The error of the third order; a hundredth with three failures.
+                    assert!(
+                        (got - want).abs() < 0.04 / r as f64,
+                        "n {n} r {r} p {p}: {got} for {want}"
+                    );
+                }
+                let got =
+                    exact_shape_confidence(&draws[..r], &all, limit(Quantity::Parameter("shape")));
+                assert!(
+                    (got - want).abs() < 0.04 / r as f64,
+                    "n {n} r {r} shape: {got} for {want}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn exponential_lives_until_failure_have_the_chi_square_limits() {
+    for r in [1_u32, 2, 5, 20] {
+        let lives = (1..=r).map(|i| Observation::exact(100.0 * f64::from(i)));
+        let sample = Sample::new(lives).expect("valid");
+        let fit = fit(&sample, Family::Exponential).expect("a fit");
+        let usage = sample.total_usage();
+        for (level, side) in [(0.9, Side::Lower), (0.95, Side::Upper)] {
+            let asked = Level::new(level, side).expect("a level");
+            let got = limits(
+                &sample,
+                &fit,
+                Quantity::Parameter("mean"),
+                asked,
+                SMALL_SAMPLE,
+            )
+            .expect("limits");
+            let mean = got.lower.or(got.upper).expect("one side");
+            // 2 usage / mean is chi-square with 2r degrees.
+            let below = chi_square_upper(2.0 * usage / mean, 2.0 * f64::from(r));
+            let want = if side == Side::Lower {
+                1.0 - level
+            } else {
+                level
+            };
+            assert!((below - want).abs() < 0.004, "r {r}: {below} for {want}");
+        }
+    }
+}
+
+#[test]
+fn withdrawal_at_one_usage_puts_the_limits_of_a_mean_between_those_of_the_chi_square() {
+    // Few of many fail: their number is Poisson, and 2r + 1 degrees halve the step of the exact limits.
+    let mut lives: Vec<Observation> = [20.0, 45.0, 70.0].map(Observation::exact).to_vec();
+    lives.push(Observation::right_censored(100.0).times(200));
+    let sample = Sample::new(lives).expect("valid");
+    let fit = fit(&sample, Family::Exponential).expect("a fit");
+    for (level, side) in [(0.9, Side::Lower), (0.95, Side::Upper)] {
+        let asked = Level::new(level, side).expect("a level");
+        let got = limits(
+            &sample,
+            &fit,
+            Quantity::Parameter("mean"),
+            asked,
+            SMALL_SAMPLE,
+        )
+        .expect("limits");
+        let mean = got.lower.or(got.upper).expect("one side");
+        let below = chi_square_upper(2.0 * sample.total_usage() / mean, 7.0);
+        let want = if side == Side::Lower {
+            1.0 - level
+        } else {
+            level
+        };
+        assert!((below - want).abs() < 0.004, "{below} for {want}");
+    }
+}
+
+#[test]
+fn the_methods_that_have_functions_of_their_own_agree_with_them() {
+    for name in ["ball-bearings", "bearing-cage"] {
+        let sample = sample(name);
+        for family in Family::ALL {
+            let fit = fit(&sample, family).expect("a fit");
+            for level in [Level::TWO_SIDED_90, Level::TWO_SIDED_95, Level::LOWER_90] {
+                let by = |quantity, method| {
+                    limits(&sample, &fit, quantity, level, method).expect("limits")
+                };
+                let near = |a: Option<f64>, b: Option<f64>| match (a, b) {
+                    (Some(a), Some(b)) => assert!((a - b).abs() <= 1e-9 * b.abs(), "{a} {b}"),
+                    (a, b) => assert_eq!(a, b),
+                };
+                let usage = 50.0;
+                let pairs = [
+                    (
+                        by(Quantity::Quantile(0.1), Method::Delta),
+                        delta::quantile_limits(&fit, 0.1, level).expect("limits"),
+                    ),
+                    (
+                        by(Quantity::Survival(usage), Method::Delta),
+                        delta::survival_limits(&fit, usage, level).expect("limits"),
+                    ),
+                    (
+                        by(Quantity::Quantile(0.1), Method::LikelihoodRatio),
+                        likelihood_ratio::quantile_limits(&sample, &fit, 0.1, level)
+                            .expect("limits"),
+                    ),
+                    (
+                        by(Quantity::Survival(usage), Method::LikelihoodRatio),
+                        likelihood_ratio::survival_limits(&sample, &fit, usage, level)
+                            .expect("limits"),
+                    ),
+                ];
+                for (got, want) in pairs {
+                    near(got.lower, want.lower);
+                    near(got.upper, want.upper);
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn all_methods_agree_for_many_failures() {
+    let mut random = ChaCha8Rng::seed_from_u64(5);
+    let draws = weibull_draws(&mut random, 4_000, 2.0);
+    let sample = Sample::new(draws.iter().map(|t| {
+        if *t < 1.2 {
+            Observation::exact(*t)
+        } else {
+            Observation::right_censored(1.2)
+        }
+    }))
+    .expect("valid");
+    let fit = fit(&sample, Family::Weibull).expect("a fit");
+    for quantity in quantities(&fit) {
+        let by =
+            |method| limits(&sample, &fit, quantity, Level::TWO_SIDED_90, method).expect("limits");
+        let want = by(Method::LikelihoodRatio);
+        let width = want.upper.expect("upper") - want.lower.expect("lower");
+        for method in [Method::Delta, Method::ModifiedRoot] {
+            let got = by(method);
+            assert!(
+                (got.lower.expect("lower") - want.lower.expect("lower")).abs() < 0.03 * width,
+                "{quantity:?} {method:?}"
+            );
+            assert!(
+                (got.upper.expect("upper") - want.upper.expect("upper")).abs() < 0.03 * width,
+                "{quantity:?} {method:?}"
+            );
+        }
+    }
+}
+
+#[test]
+fn the_bootstrap_is_the_same_for_any_number_of_threads_and_near_the_corrected_root() {
+    let mut random = ChaCha8Rng::seed_from_u64(3);
+    let draws = weibull_draws(&mut random, 12, 1.5);
+    let sample = Sample::new(draws.iter().map(|t| {
+        if *t < 1.0 {
+            Observation::exact(*t)
+        } else {
+            Observation::right_censored(1.0)
+        }
+    }))
+    .expect("valid");
+    let fit = fit(&sample, Family::Weibull).expect("a fit");
+    let method = Method::Bootstrap(Resampling {
+        seed: 9,
+        resamples: 1_999,
+    });
+    let by = |threads| {
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .expect("threads");
+        pool.install(|| {
+            limits(
+                &sample,
+                &fit,
+                Quantity::Quantile(0.1),
+                Level::TWO_SIDED_90,
+                method,
+            )
+            .expect("limits")
+        })
+    };
+    let (one, three) = (by(1), by(3));
+    assert_eq!(one, three);
+    let root = limits(
+        &sample,
+        &fit,
+        Quantity::Quantile(0.1),
+        Level::TWO_SIDED_90,
+        SMALL_SAMPLE,
+    )
+    .expect("limits");
+    let ratio =
+        |a: Option<f64>, b: Option<f64>| (a.expect("a limit") / b.expect("a limit")).ln().abs();
+    assert!(
+        ratio(one.lower, root.lower) < 0.25 && ratio(one.upper, root.upper) < 0.15,
+        "{one:?} {root:?}"
+    );
+    let other = Method::Bootstrap(Resampling {
+        seed: 10,
+        resamples: 1_999,
+    });
+    assert_ne!(
+        one,
+        limits(
+            &sample,
+            &fit,
+            Quantity::Quantile(0.1),
+            Level::TWO_SIDED_90,
+            other
+        )
+        .expect("limits")
+    );
+}
+
+#[test]
+fn factors_of_the_shape_are_those_published_and_what_they_correct_is_so() {
+    let mut random = ChaCha8Rng::seed_from_u64(1);
+    for case in cases(include_str!("../data/shape_bias.json")) {
+        let name = case["id"].as_str().expect("a name");
+        let (n, r) = (
+            case["n"].as_u64().expect("n"),
+            case["r"].as_u64().expect("r"),
+        );
+        let mut agreement = Agreement::default();
+        for (correction, key) in [
+            (ShapeCorrection::RossMean, "ross_factor"),
+            (ShapeCorrection::C4Mean, "c4_factor_mean_power_6"),
+            (ShapeCorrection::C4Median, "c4_factor_median_power_3_5"),
+        ] {
+            agreement.option(key, correction.factor(r, n), &case[key], 1e-9, 0.0);
+        }
+        let draws = 20_000;
+        let mut ratios: Vec<f64> = (0..draws)
+            .map(|_| {
+                let lives = weibull_draws(&mut random, usize::try_from(n).expect("few"), 2.0);
+                let sample = failure_censored(&lives, usize::try_from(r).expect("few"));
+                fit(&sample, Family::Weibull)
+                    .expect("a fit")
+                    .parameter("shape")
+                    .expect("shape")
+                    / 2.0
+            })
+            .collect();
+        ratios.sort_by(f64::total_cmp);
+        let mean = ratios.iter().sum::<f64>() / f64::from(draws);
+        // Four standard errors of both simulations together, theirs of 400,000 samples.
+        let error =
+            case["mc_se"].as_f64().expect("an error") * (400_000.0 / f64::from(draws) + 1.0).sqrt();
+        let wants = |key: &str| case[key].as_f64().expect("a ratio");
+        assert!(
+            (mean - wants("mean_ratio")).abs() < 4.0 * error,
+            "{name}: {mean}"
+        );
+        assert!(
+            (ratios[ratios.len() / 2] - wants("median_ratio")).abs() < 5.0 * error,
+            "{name}"
+        );
+        agreement.settle(name);
+    }
+    assert_eq!(ShapeCorrection::RossMean.factor(2, 9), None);
+    assert_eq!(ShapeCorrection::C4Median.factor(1, 9), None);
+    let near_one = ShapeCorrection::C4Mean
+        .factor(10_001, 10_001)
+        .expect("a factor");
+    let before = ShapeCorrection::C4Mean
+        .factor(10_000, 10_000)
+        .expect("a factor");
+    assert!(near_one > before && near_one - before < 1e-7);
+}
+
+#[test]
+fn what_cannot_be_answered_says_why() {
+    let sample = sample("ball-bearings");
+    let fitted = fit(&sample, Family::Weibull).expect("a fit");
+    let ask = |quantity, method| limits(&sample, &fitted, quantity, Level::LOWER_90, method);
+    for method in [Method::Delta, Method::LikelihoodRatio, Method::ModifiedRoot] {
+        assert!(matches!(
+            ask(Quantity::Quantile(1.0), method),
+            Err(LimitsError::Share { .. })
+        ));
+        assert!(matches!(
+            ask(Quantity::Survival(0.0), method),
+            Err(LimitsError::Usage { .. })
+        ));
+        assert!(matches!(
+            ask(Quantity::Hazard(f64::NAN), method),
+            Err(LimitsError::Usage { .. })
+        ));
+        assert!(matches!(
+            ask(Quantity::MeanResidualLife(-1.0), method),
+            Err(LimitsError::Usage { .. })
+        ));
+        assert!(matches!(
+            ask(
+                Quantity::ConditionalSurvival {
+                    age: 1.0,
+                    span: 0.0
+                },
+                method
+            ),
+            Err(LimitsError::Usage { .. })
+        ));
+        assert!(matches!(
+            ask(Quantity::Parameter("mu"), method),
+            Err(LimitsError::Parameter { .. })
+        ));
+    }
+    let few = Method::Bootstrap(Resampling {
+        seed: 1,
+        resamples: 5,
+    });
+    assert!(matches!(
+        ask(Quantity::Quantile(0.1), few),
+        Err(LimitsError::TooFewResamples { .. })
+    ));
+    let loglogistic = fit(&sample, Family::Loglogistic).expect("a fit");
+    let mean = limits(
+        &sample,
+        &loglogistic,
+        Quantity::MeanResidualLife(0.0),
+        Level::LOWER_90,
+        SMALL_SAMPLE,
+    );
+    assert!(matches!(mean, Err(LimitsError::HeavyTail)));
+    assert!(matches!(
+        confidence_below(
+            &sample,
+            &fitted,
+            Quantity::Survival(50.0),
+            1.5,
+            SMALL_SAMPLE
+        ),
+        Err(LimitsError::Value { .. })
+    ));
+    let many = Sample::new([
+        Observation::exact(1.0).times(1 << 40),
+        Observation::exact(2.0).times(1 << 40),
+    ])
+    .expect("valid");
+    let of_many = fit(&many, Family::Weibull).expect("a fit");
+    let drawn = limits(
+        &many,
+        &of_many,
+        Quantity::Quantile(0.1),
+        Level::LOWER_90,
+        Method::Bootstrap(Resampling {
+            seed: 1,
+            resamples: 99,
+        }),
+    );
+    assert!(matches!(drawn, Err(LimitsError::TooManyLives { .. })));
+}
+
+/// Lives of a Weibull, censored at random, some with late entry or found between looks.
+fn lives() -> impl Strategy<Value = Vec<Observation>> {
+    let life = (1e-6..1.0_f64, 0.05..2.0_f64, 0u8..8, 0.0..0.95_f64);
+    (
+        prop::collection::vec(life, 4..20),
+        -1.2..2.5_f64,
+        -6.0..9.0_f64,
+    )
+        .prop_map(|(lives, ln_shape, lg_scale)| {
+            let (shape, scale) = (ln_shape.exp(), 10.0_f64.powf(lg_scale));
+            lives
+                .into_iter()
+                .map(|(u, stop, kind, part)| {
+                    let t = scale * (-u.ln()).max(1e-12).powf(1.0 / shape);
+                    let stop = scale * stop.powf(1.0 / shape);
+                    match kind {
+                        0..=3 if t <= stop => Observation::exact(t),
+                        0..=3 => Observation::right_censored(stop),
+                        4 => Observation::exact(t).entered_at(part * t),
+                        5 => Observation::interval(part * t, t),
+                        6 => Observation::right_censored(t).entered_at(part * t),
+                        _ => Observation::exact(t),
+                    }
+                })
+                .collect()
+        })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: std::env::var("PROPTEST_CASES").ok().and_then(|v| v.parse().ok()).unwrap_or(60), failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn limits_enclose_the_estimate_widen_with_the_level_and_give_back_their_confidence(lives in lives()) {
+        let sample = Sample::new(lives).expect("valid lives");
+        let Ok(fit) = fit(&sample, Family::Weibull) else { return Ok(()) };
+        if fit.quantile(0.5).is_none() || fit.covariance.is_none() { return Ok(()) }
+        for quantity in quantities(&fit) {
+            for method in [Method::Delta, Method::LikelihoodRatio, Method::ModifiedRoot] {
+                let by = |level| limits(&sample, &fit, quantity, level, method);
+                let (Ok(narrow), Ok(wide)) = (by(Level::two_sided(0.8).unwrap()), by(Level::TWO_SIDED_95)) else {
+                    // Only a quantity beyond the numbers may have no answer.
+                    prop_assert!(matches!(by(Level::TWO_SIDED_95), Err(LimitsError::OutOfRange)) || matches!(quantity, Quantity::MeanResidualLife(_)), "{quantity:?} {method:?} {:?}", by(Level::TWO_SIDED_95));
+                    continue;
+                };
+                let slack = 1e-6 * narrow.value.abs();
+                if let Some(lower) = narrow.lower {
+                    prop_assert!(lower.is_finite() && lower <= narrow.value);
+                    prop_assert!(wide.lower.is_none_or(|wide| wide <= lower + slack), "{quantity:?} {method:?} {lower} {wide:?}");
+                }
+                if let Some(upper) = narrow.upper {
+                    prop_assert!(upper.is_finite() && upper >= narrow.value);
+                    prop_assert!(wide.upper.is_none_or(|wide| wide >= upper - slack), "{quantity:?} {method:?} {upper} {wide:?}");
+                }
+                if let Some(upper) = wide.upper.filter(|upper| *upper > narrow.value * 1.001 && upper.ln().is_finite()) {
+                    if let Ok(below) = confidence_below(&sample, &fit, quantity, upper, method) {
+                        let one = !matches!(quantity, Quantity::Survival(_) | Quantity::ConditionalSurvival { .. }) || upper < 0.999_999;
+                        prop_assert!(!one || (below - 0.975).abs() < 1e-4, "{quantity:?} {method:?} {below}");
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_change_of_unit_scales_the_corrected_limits(lives in lives(), factor in 1e-3..1e3_f64) {
+        let scaled = lives.iter().map(|life| Observation {
+            entry: life.entry * factor,
+            lower: life.lower * factor,
+            upper: life.upper * factor,
+            ..life.clone()
+        }).collect::<Vec<_>>();
+        let (a, b) = (Sample::new(lives).expect("valid"), Sample::new(scaled).expect("valid"));
+        let (Ok(one), Ok(other)) = (fit(&a, Family::Weibull), fit(&b, Family::Weibull)) else { return Ok(()) };
+        if one.covariance.is_none() { return Ok(()) }
+        let by = |sample, fit, quantity| limits(sample, fit, quantity, Level::TWO_SIDED_90, SMALL_SAMPLE).expect("limits");
+        let (x, y) = (by(&a, &one, Quantity::Quantile(0.1)), by(&b, &other, Quantity::Quantile(0.1)));
+        let shape = one.parameter("shape").unwrap();
+        for (x, y) in [(x.lower, y.lower), (x.upper, y.upper)] {
+            if let (Some(x), Some(y)) = (x, y) {
+                prop_assert!((x * factor / y - 1.0).abs() < 1e-5 * (1.0 + 1.0 / shape), "{x} {y}");
+            }
+        }
+        let (x, y) = (by(&a, &one, Quantity::Parameter("shape")), by(&b, &other, Quantity::Parameter("shape")));
+        prop_assert!((x.upper.unwrap() / y.upper.unwrap() - 1.0).abs() < 1e-5);
+    }
+}
