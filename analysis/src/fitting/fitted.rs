@@ -60,7 +60,9 @@ pub fn fit(sample: &Sample, family: Family) -> Result<Fit, FitError> {
     match family {
         Family::Gamma => return free_form::gamma(sample),
         Family::GeneralisedGamma => return free_form::generalised_gamma(sample),
-        Family::ThresholdWeibull => return threshold_weibull(sample, ThresholdLikelihood::default()),
+        Family::ThresholdWeibull => {
+            return threshold_weibull(sample, ThresholdLikelihood::default());
+        }
         Family::Exponential | Family::Weibull | Family::Lognormal | Family::Loglogistic => {}
     }
     existence::check(sample, family)?;

@@ -63,7 +63,10 @@ fn along(look: impl Fn(f64) -> Evaluation, place: f64, step: f64) -> Along {
         at,
         first: first(&|eval| eval.value),
         second,
-        mixed: [first(&|eval| eval.gradient[0]), first(&|eval| eval.gradient[1])],
+        mixed: [
+            first(&|eval| eval.gradient[0]),
+            first(&|eval| eval.gradient[1]),
+        ],
     }
 }
 

@@ -93,8 +93,7 @@ pub fn known_shape(sample: &Sample, shape: f64) -> Result<KnownShapeFit, FitErro
         exact,
         exposure: exposure.total(),
         within,
-        constant: exact * (shape.ln() - shape * longest.ln())
-            + (shape - 1.0) * ln_failures.total(),
+        constant: exact * (shape.ln() - shape * longest.ln()) + (shape - 1.0) * ln_failures.total(),
     };
     let ln_exposure = likelihood.exposure.ln() + shape * longest.ln();
     let inexact = sample.exact_failures() < sample.failures();

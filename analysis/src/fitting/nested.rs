@@ -1,6 +1,6 @@
 //! Likelihood-ratio comparison of a family with one that nests in it (Lawless 2003, sections 4.3 and 5.1).
 
-use super::{FitError, Fit, fit};
+use super::{Fit, FitError, fit};
 use crate::families::Family;
 use crate::sample::Sample;
 use crate::special::gamma::chi_square_upper;

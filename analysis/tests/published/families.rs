@@ -35,7 +35,13 @@ fn published_data_sets_give_the_published_fits_of_the_further_families() {
         for (parameter, value) in want["params"].as_object().expect("parameters") {
             agreement.option("parameters", fit.parameter(parameter), value, 1e-6, 0.0);
         }
-        agreement.option("loglik", Some(fit.log_likelihood), &want["loglik"], 1e-9, 0.0);
+        agreement.option(
+            "loglik",
+            Some(fit.log_likelihood),
+            &want["loglik"],
+            1e-9,
+            0.0,
+        );
         agreement.option("criteria", Some(fit.aic), &want["aic"], 1e-9, 0.0);
         agreement.option("criteria", fit.aicc, &want["aicc"], 1e-9, 0.0);
         agreement.option("criteria", Some(fit.bic), &want["bic"], 1e-9, 0.0);
@@ -45,7 +51,13 @@ fn published_data_sets_give_the_published_fits_of_the_further_families() {
             want["param_order"]
         );
         let cells = |i: usize, j: usize| want["cov_natural"][i][j].as_f64().expect("a number");
-        for (i, row) in fit.covariance.as_ref().expect("a covariance").iter().enumerate() {
+        for (i, row) in fit
+            .covariance
+            .as_ref()
+            .expect("a covariance")
+            .iter()
+            .enumerate()
+        {
             for (j, cell) in row.iter().enumerate() {
                 let floor = (cells(i, i) * cells(j, j)).sqrt();
                 agreement.close("covariance", *cell, cells(i, j), 1e-5, floor);
@@ -59,7 +71,11 @@ fn published_data_sets_give_the_published_fits_of_the_further_families() {
 #[test]
 fn the_unconstrained_covariance_is_the_natural_one_in_relative_terms() {
     let sample = sample("ball-bearings");
-    for family in [Family::Gamma, Family::GeneralisedGamma, Family::ThresholdWeibull] {
+    for family in [
+        Family::Gamma,
+        Family::GeneralisedGamma,
+        Family::ThresholdWeibull,
+    ] {
         let fit = fit(&sample, family).expect("a fit");
         let (natural, logarithmic) = (
             fit.covariance.expect("a covariance"),
@@ -100,7 +116,13 @@ fn lives_left_after_an_age_match_the_closed_forms() {
                 agreement.option("span", life.span_for_risk(age, risk), want, 1e-8, 0.0);
             }
             let got = life.mean_residual_life(age);
-            agreement.option("mean residual life", got, &row["mean_residual_life"], 1e-10, 0.0);
+            agreement.option(
+                "mean residual life",
+                got,
+                &row["mean_residual_life"],
+                1e-10,
+                0.0,
+            );
         }
         agreement.settle(name);
     }
@@ -168,7 +190,10 @@ fn a_known_shape_takes_failures_found_between_looks() {
     assert_eq!(lower, fit.scale_lower(0.95));
     for limit in [lower.expect("lower"), upper.expect("upper")] {
         let fall = 2.0 * (top - value(limit));
-        assert!((fall - 1.644_853_626_951_472_2_f64.powi(2)).abs() < 1e-8, "{fall}");
+        assert!(
+            (fall - 1.644_853_626_951_472_2_f64.powi(2)).abs() < 1e-8,
+            "{fall}"
+        );
     }
     assert!(lower < fit.scale && fit.scale < upper);
     assert!(fit.scale_lower(0.3) > fit.scale);
@@ -203,8 +228,8 @@ fn twenty_eight_failures_in_4156_lives_have_a_shape_of_0_200() {
     let shape = fit.parameter("shape").expect("shape");
     // For a given shape the best rate is failures over exposure; then one parameter is left to scan.
     let profile = |shape: f64| {
-        let exposure: f64 = failures.iter().map(|t| t.powf(shape)).sum::<f64>()
-            + 4128.0 * 30_000.0_f64.powf(shape);
+        let exposure: f64 =
+            failures.iter().map(|t| t.powf(shape)).sum::<f64>() + 4128.0 * 30_000.0_f64.powf(shape);
         let logs: f64 = failures.iter().map(|t| t.ln()).sum();
         28.0 * (shape.ln() + (28.0 / exposure).ln()) + (shape - 1.0) * logs - 28.0
     };
@@ -231,20 +256,35 @@ fn without_a_hill_the_threshold_stands_below_the_first_failure_by_half_the_preci
     let sample = exact(&usages);
     let auto = fit(&sample, Family::ThresholdWeibull).expect("a fit");
     assert!(codes(&auto).contains(&WarningCode::RecordingPrecision));
-    assert!(auto.warnings[0].message.contains("0.01"), "{:?}", auto.warnings);
+    assert!(
+        auto.warnings[0].message.contains("0.01"),
+        "{:?}",
+        auto.warnings
+    );
     let threshold = auto.parameter("threshold").expect("a threshold");
-    assert!((threshold - (usages[0] - 0.005)).abs() < 1e-9, "{threshold}");
+    assert!(
+        (threshold - (usages[0] - 0.005)).abs() < 1e-9,
+        "{threshold}"
+    );
     assert!(auto.parameter("shape").expect("a shape") < 1.0);
     assert_eq!(auto.covariance, None);
     let declared = ThresholdLikelihood::Recorded { precision: 0.01 };
-    assert_eq!(threshold_weibull(&sample, declared).expect("a fit").parameters, auto.parameters);
+    assert_eq!(
+        threshold_weibull(&sample, declared)
+            .expect("a fit")
+            .parameters,
+        auto.parameters
+    );
     assert!(matches!(
         threshold_weibull(&sample, ThresholdLikelihood::Density),
         Err(FitError::NoFiniteMaximum { .. })
     ));
     for precision in [0.0, f64::NAN, 1e3] {
         let asked = ThresholdLikelihood::Recorded { precision };
-        assert!(matches!(threshold_weibull(&sample, asked), Err(FitError::Precision { .. })));
+        assert!(matches!(
+            threshold_weibull(&sample, asked),
+            Err(FitError::Precision { .. })
+        ));
     }
     assert!(matches!(
         nested(&sample, &auto, Family::Weibull),
@@ -268,7 +308,9 @@ fn recording_at_a_fine_precision_comes_to_the_hill_of_the_density() {
 #[test]
 fn a_threshold_at_zero_is_the_plain_weibull_and_says_so() {
     // Early failures below a Weibull line leave no room for a threshold.
-    let sample = exact(&[1.0, 30.0, 60.0, 80.0, 100.0, 110.0, 120.0, 130.0, 140.0, 150.0]);
+    let sample = exact(&[
+        1.0, 30.0, 60.0, 80.0, 100.0, 110.0, 120.0, 130.0, 140.0, 150.0,
+    ]);
     let plain = fit(&sample, Family::Weibull).expect("a fit");
     let moved = fit(&sample, Family::ThresholdWeibull).expect("a fit");
     assert!(codes(&moved).contains(&WarningCode::ParameterAtBound));
@@ -291,7 +333,8 @@ fn nested_families_are_compared_with_their_degrees_of_freedom() {
     ] {
         let test = nested(&sample, &full, family).expect("a test");
         assert_eq!((test.freedom, test.edge), (freedom, Edge::Inside));
-        let want = 2.0 * (full.log_likelihood - fit(&sample, family).expect("a fit").log_likelihood);
+        let want =
+            2.0 * (full.log_likelihood - fit(&sample, family).expect("a fit").log_likelihood);
         assert!((test.statistic - want).abs() < 1e-12);
         assert!(test.p > 0.0 && test.p < 1.0);
     }
@@ -309,7 +352,11 @@ fn nested_families_are_compared_with_their_degrees_of_freedom() {
     ));
     let unlike = exact(&[1.0, 2.0]);
     assert!(matches!(
-        nested(&Sample::new([]).expect("valid"), &gamma, Family::Exponential),
+        nested(
+            &Sample::new([]).expect("valid"),
+            &gamma,
+            Family::Exponential
+        ),
         Err(NestedError::Fit(FitError::NoLives))
     ));
     assert!(matches!(
@@ -320,14 +367,25 @@ fn nested_families_are_compared_with_their_degrees_of_freedom() {
 
 #[test]
 fn no_estimate_where_none_exists() {
-    let further = [Family::Gamma, Family::GeneralisedGamma, Family::ThresholdWeibull];
+    let further = [
+        Family::Gamma,
+        Family::GeneralisedGamma,
+        Family::ThresholdWeibull,
+    ];
     for family in further {
         let refused = |sample: &Sample| fit(sample, family).expect_err(family.code());
         assert_eq!(refused(&Sample::new([]).expect("valid")), FitError::NoLives);
         assert_eq!(refused(&sample("edge-zero-failures")), FitError::NoFailures);
-        for name in ["edge-single-failure-largest", "edge-all-equal", "edge-all-left-censored"] {
+        for name in [
+            "edge-single-failure-largest",
+            "edge-all-equal",
+            "edge-all-left-censored",
+        ] {
             let error = refused(&sample(name));
-            assert!(matches!(error, FitError::NoFiniteMaximum { .. }), "{name} {error}");
+            assert!(
+                matches!(error, FitError::NoFiniteMaximum { .. }),
+                "{name} {error}"
+            );
         }
     }
     let two_looks = Sample::new([
@@ -369,7 +427,10 @@ fn an_estimate_where_one_exists() {
     match fit(&sample, Family::GeneralisedGamma) {
         Ok(full) => assert!(full.log_likelihood >= gamma.log_likelihood - 1e-9),
         Err(error) => assert!(
-            matches!(error, FitError::NoFiniteMaximum { .. } | FitError::NotIdentifiable { .. }),
+            matches!(
+                error,
+                FitError::NoFiniteMaximum { .. } | FitError::NotIdentifiable { .. }
+            ),
             "{error}"
         ),
     }
@@ -377,11 +438,25 @@ fn an_estimate_where_one_exists() {
 
 #[test]
 fn every_further_family_takes_every_mixture_of_censoring() {
-    for name in ["mixed-bearings", "late-left-bearings", "cosmesis-rt", "channing-men"] {
+    for name in [
+        "mixed-bearings",
+        "late-left-bearings",
+        "cosmesis-rt",
+        "channing-men",
+    ] {
         let sample = sample(name);
-        for family in [Family::Gamma, Family::GeneralisedGamma, Family::ThresholdWeibull] {
+        for family in [
+            Family::Gamma,
+            Family::GeneralisedGamma,
+            Family::ThresholdWeibull,
+        ] {
             match fit(&sample, family) {
-                Ok(fit) => println!("{name} {}: {:?} {}", family.code(), fit.parameters, fit.log_likelihood),
+                Ok(fit) => println!(
+                    "{name} {}: {:?} {}",
+                    family.code(),
+                    fit.parameters,
+                    fit.log_likelihood
+                ),
                 Err(error) => println!("{name} {}: {error}", family.code()),
             }
         }
@@ -408,7 +483,11 @@ fn limits_without_a_method_for_the_family_are_refused() {
 fn parameters_outside_their_range_make_no_life() {
     assert!(matches!(
         Life::new(Family::Weibull, &[1.0]),
-        Err(ParameterError::Number { wanted: 2, given: 1, .. })
+        Err(ParameterError::Number {
+            wanted: 2,
+            given: 1,
+            ..
+        })
     ));
     for (family, parameters) in [
         (Family::Weibull, vec![0.0, 1.0]),
@@ -434,4 +513,24 @@ fn a_mean_that_is_infinite_is_not_given() {
         assert_eq!(life.mean(), None);
         assert_eq!(life.mean_residual_life(50.0), None);
     }
+}
+
+#[test]
+fn a_precision_that_cannot_be_read_is_asked_for() {
+    // One exact failure with no short decimal form has neither digits nor gaps to read.
+    let sample = Sample::new([
+        Observation::exact(std::f64::consts::PI),
+        Observation::interval(3.5, 4.0).times(3),
+        Observation::interval(4.0, 9.0).times(2),
+        Observation::interval(20.0, 90.0).times(2),
+        Observation::right_censored(300.0).times(2),
+    ])
+    .expect("valid");
+    assert_eq!(
+        fit(&sample, Family::ThresholdWeibull).expect_err("no precision"),
+        FitError::UnknownPrecision
+    );
+    let declared = ThresholdLikelihood::Recorded { precision: 0.1 };
+    let fit = threshold_weibull(&sample, declared).expect("a fit");
+    assert!(fit.parameter("threshold").expect("a threshold") <= std::f64::consts::PI - 0.05);
 }
