@@ -514,3 +514,23 @@ fn a_mean_that_is_infinite_is_not_given() {
         assert_eq!(life.mean_residual_life(50.0), None);
     }
 }
+
+#[test]
+fn a_precision_that_cannot_be_read_is_asked_for() {
+    // One exact failure with no short decimal form has neither digits nor gaps to read.
+    let sample = Sample::new([
+        Observation::exact(std::f64::consts::PI),
+        Observation::interval(3.5, 4.0).times(3),
+        Observation::interval(4.0, 9.0).times(2),
+        Observation::interval(20.0, 90.0).times(2),
+        Observation::right_censored(300.0).times(2),
+    ])
+    .expect("valid");
+    assert_eq!(
+        fit(&sample, Family::ThresholdWeibull).expect_err("no precision"),
+        FitError::UnknownPrecision
+    );
+    let declared = ThresholdLikelihood::Recorded { precision: 0.1 };
+    let fit = threshold_weibull(&sample, declared).expect("a fit");
+    assert!(fit.parameter("threshold").expect("a threshold") <= std::f64::consts::PI - 0.05);
+}

@@ -87,7 +87,7 @@ pub fn threshold_weibull(
         ThresholdLikelihood::Automatic if data.spike => {
             precision::recorded(sample).ok_or(FitError::UnknownPrecision)?
         }
-        ThresholdLikelihood::Automatic => return Err(FitError::NotConverged { family }),
+        ThresholdLikelihood::Automatic => return Err(no_top()),
     };
     if !(precision.is_finite() && precision > 0.0 && precision < 2.0 * data.bound * unit) {
         return Err(FitError::Precision { value: precision });
@@ -98,9 +98,7 @@ pub fn threshold_weibull(
         bound: data.bound,
         unbounded: false,
     };
-    let best = search
-        .best(first)
-        .ok_or(FitError::NotConverged { family })?;
+    let best = search.best(first).ok_or_else(no_top)?;
     let warning = Warning::new(
         WarningCode::RecordingPrecision,
         format!(
@@ -108,6 +106,13 @@ pub fn threshold_weibull(
         ),
     );
     finish(sample, &data, best, vec![warning])
+}
+
+fn no_top() -> FitError {
+    FitError::NoFiniteMaximum {
+        family: Family::ThresholdWeibull,
+        reason: "the likelihood keeps growing as the threshold nears the first failure and the shape shrinks",
+    }
 }
 
 /// The lives in units of the typical usage.

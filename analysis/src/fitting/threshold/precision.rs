@@ -31,5 +31,5 @@ pub(super) fn recorded(sample: &Sample) -> Option<f64> {
 
 /// Whether a number is whole to rounding, with digits to spare: most numbers with 14 digits look whole to 15.
 fn is_whole(scaled: f64) -> bool {
-    scaled >= 0.5 && scaled < 1e12 && (scaled - scaled.round()).abs() <= 8.0 * f64::EPSILON * scaled
+    (0.5..1e12).contains(&scaled) && (scaled - scaled.round()).abs() <= 8.0 * f64::EPSILON * scaled
 }

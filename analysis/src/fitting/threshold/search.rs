@@ -50,16 +50,24 @@ impl Search<'_> {
                 found.extend(self.between(before, after));
             }
         }
-        if !self.unbounded
-            && let Some(last) = row.last()
-        {
+        let best = |found: Vec<Best>| {
+            found
+                .into_iter()
+                .filter(|best| !self.unbounded || best.at.y >= 0.0)
+                .max_by(|a, b| a.surface.value.total_cmp(&b.surface.value))
+        };
+        let last = row.last()?;
+        if self.unbounded {
+            return best(found);
+        }
+        if last.at.z >= self.bound {
             // With a shape below one the likelihood may rise to a cusp at the very end.
             found.push(last.ended(Ended::OnKink));
+            return best(found);
         }
-        found
-            .into_iter()
-            .filter(|best| !self.unbounded || best.at.y >= 0.0)
-            .max_by(|a, b| a.surface.value.total_cmp(&b.surface.value))
+        // No Weibull is best at the end itself: where the likelihood still rises towards it, there is no top.
+        let reached = last.surface.value;
+        best(found).filter(|best| last.slope() <= 0.0 || best.surface.value >= reached)
     }
 
     fn counts(&self, spot: &Spot) -> bool {
