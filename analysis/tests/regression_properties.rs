@@ -169,6 +169,16 @@ fn slow(rows: &[CovariateLife], family: Family, parameters: &[f64]) -> f64 {
         .sum()
 }
 
+/// Whether a difference of two shares is so small that the plain formula loses its digits.
+fn loses_digits(rows: &[CovariateLife], family: Family, parameters: &[f64]) -> bool {
+    rows.iter().any(|row| {
+        let mut one = row.clone();
+        one.life.count = 1;
+        let between = one.life.upper.is_finite() && one.life.lower < one.life.upper;
+        between && slow(&[one], family, parameters) < -16.0
+    })
+}
+
 fn parameters(fit: &AcceleratedLifeFit) -> Vec<f64> {
     let mut all = vec![fit.intercepts[0].value];
     all.extend(fit.coefficients.iter().map(|c| c.value));
@@ -303,7 +313,7 @@ proptest! {
             let at = parameters(&fit);
             let top = slow(all.rows(), family, &at);
             // The plain formula loses far tails.
-            if !top.is_finite() { continue }
+            if !top.is_finite() || loses_digits(all.rows(), family, &at) { continue }
             prop_assert!((top - fit.log_likelihood).abs() < 1e-7 * (1.0 + top.abs()), "{family:?} {top} {}", fit.log_likelihood);
             let Some(covariance) = &fit.covariance else { continue };
             let errors: Vec<f64> = (0..at.len()).map(|i| covariance[i][i].sqrt()).collect();

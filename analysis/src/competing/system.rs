@@ -508,9 +508,16 @@ pub(super) fn incidence(curves: &[Curve], mine: &Curve, from: f64, to: f64) -> f
     } else {
         (least, 0.0)
     };
+    // A steep curve takes over within a stretch that equal panels of a wide range would not see.
+    let mut points = vec![low, high];
+    for curve in &curves {
+        for hazard in [1e-9, 1e-4, 1e-2, 0.3, 2.0, 10.0] {
+            points.push(curve.ln_usage_at(hazard + curve.cumulative(first)));
+        }
+    }
+    points.retain(|point| *point >= low && *point <= high);
     integral(
         |y| (mine.ln_rate(y) - (total(&curves, y) - start)).exp(),
-        low,
-        high,
+        points,
     )
 }

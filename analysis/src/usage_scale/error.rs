@@ -5,7 +5,6 @@ use std::fmt;
 use serde::Serialize;
 
 use crate::fitting::FitError;
-use crate::intervals::LimitsError;
 use crate::sample::ObservationFault;
 
 /// What is wrong with one life on one scale.
@@ -57,9 +56,6 @@ pub enum ScaleError {
     /// The model has no estimate on any scale, or on the mixture asked for.
     #[error("no scale can be fitted: {0}")]
     Fit(#[from] FitError),
-    /// The limits of the weight could not be found.
-    #[error(transparent)]
-    Limits(#[from] LimitsError),
 }
 
 fn shown(faults: &[ScaleFault]) -> impl fmt::Display {

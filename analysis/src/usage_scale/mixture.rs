@@ -37,10 +37,11 @@ pub struct MixedScale {
 
 const STEPS: u32 = 40;
 
-/// Finds the mixture of two scales that explains wear best, with two-sided limits of the weight at `confidence`.
+/// Finds the mixture of two scales that explains wear best, with two-sided limits of the weight at the
+/// confidence of `level`, whatever its side.
 ///
 /// # Errors
-/// For an unknown scale, a level outside (0, 1), or no fit at any weight.
+/// For an unknown scale, or no fit at any weight.
 pub fn mixed_scale(
     lives: &ScaledLives,
     [first, second]: [&str; 2],
