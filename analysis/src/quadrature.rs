@@ -27,7 +27,7 @@ const RULE: [(f64, f64, f64); 8] = [
     (0.0, 0.209_482_141_084_727_82, 0.417_959_183_673_469_4),
 ];
 
-const MOST_PANELS: usize = 4_000;
+const MOST_PANELS: usize = 600;
 
 /// One stretch with its estimate and error.
 #[derive(Clone, Copy)]

@@ -384,9 +384,14 @@ fn crossing(
             return Err(RecurrentError::NotConverged);
         }
         if there >= 0.0 {
-            return root(|step| fall(step).unwrap_or(f64::NAN), near, far)
-                .map(Some)
-                .ok_or(RecurrentError::NotConverged);
+            // An infinite fall would stall the interpolation of the root.
+            return root(
+                |step| fall(step).map_or(f64::NAN, |fall| fall.min(1e3)),
+                near,
+                far,
+            )
+            .map(Some)
+            .ok_or(RecurrentError::NotConverged);
         }
         if far == last {
             return Ok(None);
@@ -420,7 +425,12 @@ fn falling_root(slope: &impl Fn(f64) -> f64, start: f64) -> Option<f64> {
         high = (high + step).min(most);
         step *= 2.0;
     }
-    root(slope, low, high)
+    // Tamed, because a slope of any size would stall the interpolation of the root.
+    root(
+        |ln_shape| slope(ln_shape).clamp(f64::MIN, f64::MAX).asinh(),
+        low,
+        high,
+    )
 }
 
 /// Root of a rising function about a start, with steps that suit a spread of one over the root of `n`.

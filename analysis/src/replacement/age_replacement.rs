@@ -129,6 +129,10 @@ pub fn age_replacement(life: Life, costs: RenewalCosts) -> Result<AgeReplacement
     };
     let age = finite(ln_age.exp())?;
     positive("best age", age).map_err(|_| DecisionError::OutOfRange)?;
+    // Costs this far apart leave no digits of the share that fails.
+    if life.failure(age) < 1e-290 {
+        return Err(DecisionError::OutOfRange);
+    }
     let cost_rate = renewal_cost_rate(life, costs, age)?;
     let saving = 1.0 - cost_rate / cost_run_to_failure;
     if saving < LEAST_SAVING {
@@ -185,8 +189,8 @@ pub fn age_replacement_with_evidence(
 fn ln_best_age(life: Life, costs: RenewalCosts, top: f64) -> Result<Option<f64>, DecisionError> {
     let ln_target = costs.planned().ln() - (costs.failure() - costs.planned()).ln();
     let gap = |ln_age: f64| {
-        life.excess_of_last_hazard(ln_age)
-            .map_or(f64::NAN, |excess| excess.ln() - ln_target)
+        life.ln_excess_of_last_hazard(ln_age)
+            .map_or(f64::NAN, |ln_excess| ln_excess - ln_target)
     };
     // Beyond this usage nobody is left and the cost no longer changes.
     let high = top.min(life.ln_usage_at(600.0));

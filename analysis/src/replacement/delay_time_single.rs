@@ -9,7 +9,7 @@ use crate::summation::Sum;
 /// Survivors of the time to a defect that are added up one inspection after the other; the few beyond are spread
 /// evenly between inspections.
 const FEW_LEFT: f64 = 25.0;
-const MOST_INSPECTIONS: u32 = 20_000;
+const MOST_INSPECTIONS: u32 = 2_000;
 /// Inspections within one life at the shortest interval that the search for the best one considers.
 const MOST_IN_SEARCH: f64 = 1_000.0;
 const GRID: u32 = 120;

@@ -203,10 +203,10 @@ impl Life {
         integral(|y| failure(y) * y.exp(), start, end, RELATIVE)
     }
 
-    /// How far the hazard at `usage` lies above the hazards before it, as failures: the integral from 0 to `usage` of
-    /// survival times the excess of the last hazard over the one there. Equals `hazard(usage) mean_up_to(usage) -
-    /// failure(usage)` without the cancellation. Only where the hazard rises up to `usage`.
-    pub(super) fn excess_of_last_hazard(self, ln_usage: f64) -> Option<f64> {
+    /// Logarithm of how far the hazard at a usage lies above the hazards before it, as failures: of the integral from
+    /// 0 to the usage of survival times the excess of the last hazard over the one there. That is `hazard mean_up_to -
+    /// failure` without the cancellation. Only where the hazard rises up to the usage.
+    pub(super) fn ln_excess_of_last_hazard(self, ln_usage: f64) -> Option<f64> {
         let last = self.ln_hazard(ln_usage);
         let end = ln_usage.min(self.ln_usage_at(ALL_FAILED));
         let area = integral(
@@ -218,8 +218,9 @@ impl Life {
             end,
             RELATIVE,
         )?;
-        let excess = area * last.exp();
-        excess.is_finite().then_some(excess)
+        // A logarithm, because a dear failure sets the age far down in the tail.
+        let ln_excess = area.ln() + last;
+        ln_excess.is_finite().then_some(ln_excess)
     }
 
     /// Logarithm of the usage up to which the hazard rises; infinite if it always does, none if it never does.

@@ -389,6 +389,14 @@ fn every_refusal_says_why() {
         renewal_cost_rate(life, costs, 1e-320),
         Err(DecisionError::OutOfRange)
     );
+    // Far down in the tail the condition of the lowest cost still holds; beyond the range of numbers it is refused.
+    let far = Life::lognormal(636.0, 4.16).expect("valid");
+    let apart = best_age(far, RenewalCosts::new(8.63, 7.5e115).expect("valid"));
+    assert!(apart.cost_at_half > apart.cost_rate && apart.cost_at_double > apart.cost_rate);
+    assert_eq!(
+        age_replacement(far, RenewalCosts::new(1e-200, 1e200).expect("valid")),
+        Err(DecisionError::OutOfRange)
+    );
     assert!(minimal_repair(0.0, 1.0, costs).is_err());
     assert_eq!(
         minimal_repair(
