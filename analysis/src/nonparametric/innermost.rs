@@ -18,6 +18,8 @@ pub(super) struct Support {
     pub unfailed: Vec<f64>,
     /// Lives that may have failed in each interval, with count.
     pub covered: Vec<f64>,
+    /// The runs are few or short enough to be walked through one by one.
+    pub short_runs: bool,
 }
 
 /// A failure within the intervals `start..end`.
@@ -86,11 +88,13 @@ pub(super) fn support(sample: &Sample) -> Support {
         }
         same
     });
+    let steps: usize = rows.iter().map(|run| run.end.saturating_sub(run.start)).sum();
     let watched = lives().map(|(life, from)| (until(&inner, (life.entry, AT)), before(&inner, from), life.count));
     Support {
         intervals: inner.iter().map(|(from, to)| (from.0, to.0)).collect(),
         unfailed: levels(inner.len(), watched),
         covered: levels(inner.len(), rows.iter().map(|run| (run.start, run.end, run.count))),
+        short_runs: steps <= 4 * (rows.len() + inner.len()) + 2_000,
         rows,
     }
 }

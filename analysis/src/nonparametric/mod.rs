@@ -5,6 +5,7 @@ mod isotonic;
 mod kaplan_meier;
 mod log_rank;
 mod nelson_aalen;
+mod newton;
 mod risk;
 mod turnbull;
 
