@@ -10,6 +10,7 @@ use super::innermost::{Support, support};
 use super::isotonic::isotonic;
 use super::newton;
 use crate::sample::Sample;
+use crate::special::vector::{exp_m1_all, ln_all};
 use crate::summation::Sum;
 use crate::warning::{Warning, WarningCode};
 
@@ -92,6 +93,9 @@ struct State {
     gained: Vec<f64>,
     /// Cumulative hazard before each interval and, last, after all.
     before: Vec<Sum>,
+    /// For each failure the hazard gained over its run, and the share that fails of it.
+    gains: Vec<f64>,
+    shares: Vec<f64>,
 }
 
 /// Kept as sums, because small gains late are differences of large ones.
@@ -120,19 +124,31 @@ impl State {
             }
         }
         let before = cumulative(&gained);
-        Self { gained, before }
-    }
-
-    /// Hazard gained over each failure's run.
-    fn gains<'a>(&'a self, support: &'a Support) -> impl Iterator<Item = f64> + 'a {
-        let at = |place: usize| self.before.get(place).copied().unwrap_or_default();
-        support.rows.iter().map(move |run| at(run.end).less(&at(run.start)))
+        let at = |place: usize| before.get(place).copied().unwrap_or_default();
+        let gains: Vec<f64> = support
+            .rows
+            .iter()
+            .map(|run| at(run.end).less(&at(run.start)))
+            .collect();
+        let mut shares: Vec<f64> = gains.iter().map(|gain| -gain).collect();
+        exp_m1_all(&mut shares);
+        for share in &mut shares {
+            *share = -*share;
+        }
+        Self {
+            gained,
+            before,
+            gains,
+            shares,
+        }
     }
 
     fn log_likelihood(&self, support: &Support) -> f64 {
         let mut sum = Sum::default();
-        for (run, gain) in support.rows.iter().zip(self.gains(support)) {
-            sum.add(run.count as f64 * (-(-gain).exp_m1()).ln());
+        let mut logs = self.shares.clone();
+        ln_all(&mut logs);
+        for (run, ln) in support.rows.iter().zip(logs) {
+            sum.add(run.count as f64 * ln);
         }
         for (unfailed, gain) in support.unfailed.iter().zip(&self.gained) {
             sum.add(-unfailed * gain);
@@ -145,8 +161,8 @@ impl State {
         let m = self.gained.len();
         let mut pulls = vec![0.0; m];
         let mut changes = vec![0.0; m + 1];
-        for (run, gain) in support.rows.iter().zip(self.gains(support)) {
-            let pull = run.count as f64 / gain.exp_m1();
+        for (run, share) in support.rows.iter().zip(&self.shares) {
+            let pull = run.count as f64 * ((1.0 - share) / share);
             if support.short_runs {
                 for slot in pulls.get_mut(run.start..run.end).unwrap_or_default() {
                     *slot += pull;
@@ -217,8 +233,8 @@ impl State {
     /// its beginning: every failure's share in every interval of its run.
     fn shared_one_by_one(&self, support: &Support) -> Vec<(f64, f64)> {
         let mut shared = vec![(0.0, 0.0); self.gained.len()];
-        for (run, gain) in support.rows.iter().zip(self.gains(support)) {
-            let scale = run.count as f64 / -(-gain).exp_m1();
+        for (run, share) in support.rows.iter().zip(&self.shares) {
+            let scale = run.count as f64 / share;
             let place = |at: usize| self.before.get(at).copied().unwrap_or_default();
             let (start, end) = (place(run.start), place(run.end));
             let slots = shared.get_mut(run.start..run.end).unwrap_or_default();
@@ -248,17 +264,17 @@ impl State {
         let (mut begun, mut ended) = (vec![0.0; m + 1], vec![0.0; m + 1]);
         let (mut starting, mut ending) = (vec![0_u64; m + 1], vec![0_u64; m + 1]);
         let mut alone = vec![0_u64; m + 1];
-        for (run, gain) in support.rows.iter().zip(self.gains(support)) {
+        for (run, share) in support.rows.iter().zip(&self.shares) {
             if run.end == run.start + 1 {
                 if let Some(slot) = alone.get_mut(run.start) {
                     *slot += run.count;
                 }
                 continue;
             }
-            let weight = run.count as f64 / -(-gain).exp_m1();
+            let weight = run.count as f64 / share;
             for (slots, place, value) in [
                 (&mut begun, run.start, weight),
-                (&mut ended, run.end, weight * (-gain).exp()),
+                (&mut ended, run.end, weight * (1.0 - share)),
             ] {
                 if let Some(slot) = slots.get_mut(place) {
                     *slot += value;
@@ -307,7 +323,6 @@ impl State {
             .zip(&support.unfailed)
             .map(|(pull, unfailed)| pull - unfailed)
             .collect();
-        let gains: Vec<f64> = self.gains(support).collect();
         let moving: Vec<usize> = self
             .gained
             .iter()
@@ -320,7 +335,7 @@ impl State {
             .collect();
         let before = self.log_likelihood(support);
         for share in [1.0, 0.5, 0.1] {
-            let Some(next) = newton::moved(support, &self.gained, &gains, &slopes, &moving, share)
+            let Some(next) = newton::moved(support, &self.gained, &self.gains, &slopes, &moving, share)
             else {
                 break;
             };
@@ -340,8 +355,8 @@ impl State {
     fn minorant_step(&mut self, support: &Support) {
         let m = self.gained.len();
         let (mut slopes, mut weights) = (vec![0.0; m + 1], vec![0.0; m + 1]);
-        for (run, gain) in support.rows.iter().zip(self.gains(support)) {
-            let pull = 1.0 / gain.exp_m1();
+        for (run, share) in support.rows.iter().zip(&self.shares) {
+            let pull = (1.0 - share) / share;
             for (place, sign) in [(run.end, 1.0), (run.start, -1.0)] {
                 if let (Some(slope), Some(weight)) = (slopes.get_mut(place), weights.get_mut(place)) {
                     *slope += sign * run.count as f64 * pull;
