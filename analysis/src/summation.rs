@@ -30,6 +30,14 @@ impl Sum {
     }
 }
 
+impl Sum {
+    /// This sum less another, without losing what both have corrected.
+    #[must_use]
+    pub fn less(&self, other: &Self) -> f64 {
+        (self.total - other.total) + (self.correction - other.correction)
+    }
+}
+
 impl FromIterator<f64> for Sum {
     fn from_iter<I: IntoIterator<Item = f64>>(terms: I) -> Self {
         let mut sum = Self::default();

@@ -329,3 +329,6 @@ fn table(family: Family, m: Symmetric) -> Option<Vec<Vec<f64>>> {
         .all(|cell| cell.is_finite())
         .then_some(rows)
 }
+
+#[cfg(test)]
+mod tests;

@@ -11,6 +11,7 @@ mod kaplan_meier;
 mod log_rank;
 mod nelson_aalen;
 mod quadratic;
+mod newton;
 mod risk;
 mod turnbull;
 mod watch;

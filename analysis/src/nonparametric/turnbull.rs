@@ -8,7 +8,9 @@
 use super::EstimateError;
 use super::innermost::{Support, support};
 use super::isotonic::isotonic;
+use super::newton;
 use crate::sample::Sample;
+use crate::special::vector::{exp_m1_all, ln_all};
 use crate::summation::Sum;
 use crate::warning::{Warning, WarningCode};
 
@@ -18,7 +20,9 @@ const SLACK: f64 = 1e-9;
 const NO_HAZARD: f64 = 1e-11;
 /// Hazard in one interval after which nobody is left.
 const ALL_FAILED: f64 = 36.0;
-const MOST_ROUNDS: u32 = 20_000;
+const MOST_ROUNDS: u32 = 5_000;
+/// Rounds before steps on all hazards together are tried.
+const PATIENCE: u32 = 150;
 
 /// Nonparametric maximum likelihood estimate from interval-censored lives.
 #[derive(Clone, Debug, PartialEq)]
@@ -69,10 +73,14 @@ pub fn turnbull(sample: &Sample) -> Result<TurnbullCurve, EstimateError> {
     }
     let support = support(sample);
     let mut state = State::start(&support);
-    for _ in 0..MOST_ROUNDS {
-        state.expectation_step(&support);
+    for round in 0..MOST_ROUNDS {
         state.minorant_step(&support);
-        let excess = state.gradient_excess(&support);
+        state.expectation_step(&support);
+        let excess = if round < PATIENCE {
+            state.gradient_excess(&support)
+        } else {
+            state.newton_step(&support)
+        };
         if excess <= SLACK {
             return Ok(curve(sample, &support, &state, excess));
         }
@@ -84,16 +92,20 @@ pub fn turnbull(sample: &Sample) -> Result<TurnbullCurve, EstimateError> {
 struct State {
     gained: Vec<f64>,
     /// Cumulative hazard before each interval and, last, after all.
-    before: Vec<f64>,
+    before: Vec<Sum>,
+    /// For each failure the hazard gained over its run, and the share that fails of it.
+    gains: Vec<f64>,
+    shares: Vec<f64>,
 }
 
-fn cumulative(gained: &[f64]) -> Vec<f64> {
+/// Kept as sums, because small gains late are differences of large ones.
+fn cumulative(gained: &[f64]) -> Vec<Sum> {
     let mut sum = Sum::default();
     let mut sums = Vec::with_capacity(gained.len() + 1);
-    sums.push(0.0);
+    sums.push(sum);
     for gain in gained {
         sum.add(*gain);
-        sums.push(sum.total());
+        sums.push(sum);
     }
     sums
 }
@@ -112,22 +124,31 @@ impl State {
             }
         }
         let before = cumulative(&gained);
-        Self { gained, before }
-    }
-
-    /// Hazard gained over each failure's run.
-    fn gains<'a>(&'a self, support: &'a Support) -> impl Iterator<Item = f64> + 'a {
-        let at = |place: usize| self.before.get(place).copied().unwrap_or(0.0);
-        support
+        let at = |place: usize| before.get(place).copied().unwrap_or_default();
+        let gains: Vec<f64> = support
             .rows
             .iter()
-            .map(move |run| at(run.end) - at(run.start))
+            .map(|run| at(run.end).less(&at(run.start)))
+            .collect();
+        let mut shares: Vec<f64> = gains.iter().map(|gain| -gain).collect();
+        exp_m1_all(&mut shares);
+        for share in &mut shares {
+            *share = -*share;
+        }
+        Self {
+            gained,
+            before,
+            gains,
+            shares,
+        }
     }
 
     fn log_likelihood(&self, support: &Support) -> f64 {
         let mut sum = Sum::default();
-        for (run, gain) in support.rows.iter().zip(self.gains(support)) {
-            sum.add(run.count as f64 * (-(-gain).exp_m1()).ln());
+        let mut logs = self.shares.clone();
+        ln_all(&mut logs);
+        for (run, ln) in support.rows.iter().zip(logs) {
+            sum.add(run.count as f64 * ln);
         }
         for (unfailed, gain) in support.unfailed.iter().zip(&self.gained) {
             sum.add(-unfailed * gain);
@@ -137,9 +158,17 @@ impl State {
 
     /// Sum over the failures that may lie in each interval of `count / (exp(gain) - 1)`.
     fn pulls(&self, support: &Support) -> Vec<f64> {
-        let mut changes = vec![0.0; self.gained.len() + 1];
-        for (run, gain) in support.rows.iter().zip(self.gains(support)) {
-            let pull = run.count as f64 / gain.exp_m1();
+        let m = self.gained.len();
+        let mut pulls = vec![0.0; m];
+        let mut changes = vec![0.0; m + 1];
+        for (run, share) in support.rows.iter().zip(&self.shares) {
+            let pull = run.count as f64 * ((1.0 - share) / share);
+            if support.short_runs {
+                for slot in pulls.get_mut(run.start..run.end).unwrap_or_default() {
+                    *slot += pull;
+                }
+                continue;
+            }
             if let Some(change) = changes.get_mut(run.start) {
                 *change += pull;
             }
@@ -148,12 +177,11 @@ impl State {
             }
         }
         let mut level = Sum::default();
-        changes.truncate(self.gained.len());
-        for change in &mut changes {
-            level.add(*change);
-            *change = level.total();
+        for (pull, change) in pulls.iter_mut().zip(changes) {
+            level.add(change);
+            *pull += level.total();
         }
-        changes
+        pulls
     }
 
     /// How far the gradient breaks its bound: at most zero everywhere, and zero where there is hazard.
@@ -179,54 +207,147 @@ impl State {
     /// Shares every failure out over its run by the curve so far; the hazard of an interval is then failures over
     /// lives at risk. Lives that enter late need no ghosts.
     fn expectation_step(&mut self, support: &Support) {
+        let shared = if support.short_runs {
+            self.shared_one_by_one(support)
+        } else {
+            self.shared_in_passing(support)
+        };
+        let fresh = shared
+            .iter()
+            .zip(&support.unfailed)
+            .map(|((failing, yet_to_fail), unfailed)| {
+                let passing = unfailed + (yet_to_fail - failing).max(0.0);
+                // -ln(1 - failing / at risk), whether hardly anybody fails or hardly anybody is left.
+                let gained = if passing > 0.0 {
+                    (failing / passing).ln_1p()
+                } else {
+                    ALL_FAILED
+                };
+                gained.min(ALL_FAILED)
+            })
+            .collect();
+        *self = Self::of(fresh, support);
+    }
+
+    /// Expected failures in each interval, and of those whose run covers it, the expected number still to fail at
+    /// its beginning: every failure's share in every interval of its run.
+    fn shared_one_by_one(&self, support: &Support) -> Vec<(f64, f64)> {
+        let mut shared = vec![(0.0, 0.0); self.gained.len()];
+        for (run, share) in support.rows.iter().zip(&self.shares) {
+            let scale = run.count as f64 / share;
+            let place = |at: usize| self.before.get(at).copied().unwrap_or_default();
+            let (start, end) = (place(run.start), place(run.end));
+            let slots = shared.get_mut(run.start..run.end).unwrap_or_default();
+            let gains = self.gained.get(run.start..run.end).unwrap_or_default();
+            let befores = self.before.get(run.start..run.end).unwrap_or_default();
+            let single = run.end == run.start + 1;
+            for ((slot, gained), before) in slots.iter_mut().zip(gains).zip(befores) {
+                let passed = (-before.less(&start)).exp();
+                slot.0 += if single {
+                    run.count as f64
+                } else {
+                    scale * passed * -(-gained).exp_m1()
+                };
+                slot.1 += if single {
+                    run.count as f64
+                } else {
+                    scale * passed * -(-end.less(before)).exp_m1()
+                };
+            }
+        }
+        shared
+    }
+
+    /// The same for long runs, by running sums. They lose digits where counts differ by many orders.
+    fn shared_in_passing(&self, support: &Support) -> Vec<(f64, f64)> {
         let m = self.gained.len();
         let (mut begun, mut ended) = (vec![0.0; m + 1], vec![0.0; m + 1]);
-        let mut starting = vec![0_u64; m + 1];
-        let at = |place: usize| self.before.get(place).copied().unwrap_or(0.0);
-        for (run, gain) in support.rows.iter().zip(self.gains(support)) {
-            let weight = run.count as f64 / -(-gain).exp_m1();
-            for (slot, value) in [
-                (begun.get_mut(run.start), weight),
-                (
-                    ended.get_mut(run.end),
-                    weight * (at(run.start) - at(run.end)).exp(),
-                ),
+        let (mut starting, mut ending) = (vec![0_u64; m + 1], vec![0_u64; m + 1]);
+        let mut alone = vec![0_u64; m + 1];
+        for (run, share) in support.rows.iter().zip(&self.shares) {
+            if run.end == run.start + 1 {
+                if let Some(slot) = alone.get_mut(run.start) {
+                    *slot += run.count;
+                }
+                continue;
+            }
+            let weight = run.count as f64 / share;
+            for (slots, place, value) in [
+                (&mut begun, run.start, weight),
+                (&mut ended, run.end, weight * (1.0 - share)),
             ] {
-                if let Some(slot) = slot {
+                if let Some(slot) = slots.get_mut(place) {
                     *slot += value;
                 }
             }
-            if let Some(slot) = starting.get_mut(run.start) {
-                *slot += run.count;
+            for (slots, place) in [(&mut starting, run.start), (&mut ending, run.end)] {
+                if let Some(slot) = slots.get_mut(place) {
+                    *slot += run.count;
+                }
             }
         }
-        // Of the failures begun, `alive` is the weight at the start of each interval, relative to survival there.
+        // The weight of the failures begun, relative to survival at the start of each interval.
         let mut alive = 0.0_f64;
-        let mut covered_alive = Sum::default();
-        let mut fresh = Vec::with_capacity(m);
-        let marks = begun.iter().zip(&ended).zip(&starting);
-        for (((begun, ended), starting), (gained, unfailed)) in
-            marks.zip(self.gained.iter().zip(&support.unfailed))
+        let mut yet_to_fail = Sum::default();
+        let mut covering = 0_u64;
+        let mut shared = Vec::with_capacity(m);
+        let flows = begun.iter().zip(&ended).zip(starting.iter().zip(&ending));
+        for (((begun, ended), (starting, ending)), (gained, alone)) in
+            flows.zip(self.gained.iter().zip(&alone))
         {
+            covering = (covering + starting).saturating_sub(*ending);
             alive = (alive - ended).max(0.0) + begun;
-            covered_alive.add(*starting as f64);
+            yet_to_fail.add(*starting as f64);
+            if covering == 0 {
+                (alive, yet_to_fail) = (0.0, Sum::default());
+            }
             let failing = alive * -(-gained).exp_m1();
-            // Failures of earlier intervals are gone; those whose run is over have all failed.
-            let at_risk = unfailed + covered_alive.total().max(failing);
-            let hazard = if at_risk > 0.0 {
-                failing / at_risk
-            } else {
-                0.0
-            };
-            fresh.push(if hazard < 1.0 {
-                (-(-hazard).ln_1p()).min(ALL_FAILED)
-            } else {
-                ALL_FAILED
-            });
-            covered_alive.add(-failing);
+            let alone = *alone as f64;
+            shared.push((failing + alone, yet_to_fail.total().max(failing) + alone));
+            yet_to_fail.add(-failing);
             alive *= (-gained).exp();
         }
-        *self = Self::of(fresh, support);
+        shared
+    }
+
+    /// A Newton step on all hazards together, kept if it meets the gradient condition better; gives how far the
+    /// gradient then breaks it.
+    fn newton_step(&mut self, support: &Support) -> f64 {
+        let excess = self.gradient_excess(support);
+        if excess <= SLACK || !support.short_runs {
+            return excess;
+        }
+        let slopes: Vec<f64> = self
+            .pulls(support)
+            .iter()
+            .zip(&support.unfailed)
+            .map(|(pull, unfailed)| pull - unfailed)
+            .collect();
+        let moving: Vec<usize> = self
+            .gained
+            .iter()
+            .zip(&slopes)
+            .enumerate()
+            .filter(|(_, (gained, slope))| {
+                **gained < ALL_FAILED && (**gained > NO_HAZARD || **slope > 0.0)
+            })
+            .map(|(place, _)| place)
+            .collect();
+        let before = self.log_likelihood(support);
+        for share in [1.0, 0.5, 0.1] {
+            let Some(next) = newton::moved(support, &self.gained, &self.gains, &slopes, &moving, share)
+            else {
+                break;
+            };
+            let next = next.iter().map(|gain| gain.min(ALL_FAILED)).collect();
+            let next = Self::of(next, support);
+            let (there, after) = (next.gradient_excess(support), next.log_likelihood(support));
+            if there < excess && after >= before - 1e-9 * (1.0 + before.abs()) {
+                *self = next;
+                return there;
+            }
+        }
+        excess
     }
 
     /// One Newton step on the cumulative hazard with a diagonal second derivative, projected on increasing functions
@@ -234,11 +355,10 @@ impl State {
     fn minorant_step(&mut self, support: &Support) {
         let m = self.gained.len();
         let (mut slopes, mut weights) = (vec![0.0; m + 1], vec![0.0; m + 1]);
-        for (run, gain) in support.rows.iter().zip(self.gains(support)) {
-            let pull = 1.0 / gain.exp_m1();
+        for (run, share) in support.rows.iter().zip(&self.shares) {
+            let pull = (1.0 - share) / share;
             for (place, sign) in [(run.end, 1.0), (run.start, -1.0)] {
-                if let (Some(slope), Some(weight)) = (slopes.get_mut(place), weights.get_mut(place))
-                {
+                if let (Some(slope), Some(weight)) = (slopes.get_mut(place), weights.get_mut(place)) {
                     *slope += sign * run.count as f64 * pull;
                     *weight += run.count as f64 * pull * (1.0 + pull);
                 }
@@ -253,7 +373,8 @@ impl State {
             last = *unfailed;
         }
         let inner = |values: &[f64]| -> Vec<f64> { values.iter().skip(1).copied().collect() };
-        let (now, slopes) = (inner(&self.before), inner(&slopes));
+        let now: Vec<f64> = self.before.iter().skip(1).map(Sum::total).collect();
+        let slopes = inner(&slopes);
         let weights: Vec<f64> = inner(&weights)
             .iter()
             .zip(&slopes)
@@ -276,11 +397,7 @@ impl State {
                 .map(|(from, to)| {
                     // Written so that equal targets give exactly equal sums.
                     let to = to.max(0.0);
-                    let sum = if share < 1.0 {
-                        from + share * (to - from)
-                    } else {
-                        to
-                    };
+                    let sum = if share < 1.0 { from + share * (to - from) } else { to };
                     let gain = (sum - last).clamp(0.0, ALL_FAILED);
                     last = sum;
                     gain
@@ -342,7 +459,7 @@ fn cautions(sample: &Sample, stopped: Option<f64>) -> Vec<Warning> {
         return warnings;
     }
     if let Some(stop) = stopped
-        && sample.observations().any(|life| life.lower > stop)
+        && sample.observations().any(|life| life.lower > stop || (life.entry >= stop && life.upper.is_finite()))
     {
         warnings.push(Warning::new(
             WarningCode::CurveStopsEarly,
@@ -353,16 +470,7 @@ fn cautions(sample: &Sample, stopped: Option<f64>) -> Vec<Warning> {
     }
     let mut spans: Vec<(f64, f64)> = sample
         .observations()
-        .map(|life| {
-            (
-                life.entry,
-                if life.upper.is_finite() {
-                    life.upper
-                } else {
-                    life.lower
-                },
-            )
-        })
+        .map(|life| (life.entry, if life.upper.is_finite() { life.upper } else { life.lower }))
         .collect();
     spans.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
     let mut reached = spans.first().map_or(0.0, |span| span.0);

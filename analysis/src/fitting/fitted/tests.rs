@@ -1,0 +1,66 @@
+//! The short ways against the general search.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::observation::Observation;
+
+/// Exact failures and survivors over wide ranges of shape, scale, censoring and entry.
+fn lives() -> impl Strategy<Value = Vec<Observation>> {
+    let entry = prop::sample::select(vec![0.0, 0.0, 0.3, 0.9, 1.0 - 1e-9, 1.0 - 1e-14]);
+    let count = prop::sample::select(vec![1, 1, 1, 2, 1_000, 1_000_000_000]);
+    let life = (1e-6..1.0_f64, 0.0..1.0_f64, entry, count, any::<bool>());
+    (
+        prop::collection::vec(life, 2..60),
+        -1.6..3.0_f64,
+        -6.0..9.0_f64,
+        0.0..0.99_f64,
+        any::<bool>(),
+    )
+        .prop_map(|(lives, ln_shape, lg_scale, censored, late)| {
+            lives
+                .into_iter()
+                .map(|(u, stop, entry, count, tied)| {
+                    let z = if tied { 1.0 } else { -u.ln() };
+                    let t = 10.0_f64.powf(lg_scale) * z.powf((-ln_shape).exp());
+                    let life = if stop < censored {
+                        Observation::right_censored(t)
+                    } else {
+                        Observation::exact(t)
+                    };
+                    life.entered_at(if late { entry * t } else { 0.0 }).times(count)
+                })
+                .collect()
+        })
+}
+
+fn close(a: f64, b: f64, tolerance: f64) -> bool {
+    (a - b).abs() <= tolerance * (1.0 + a.abs().max(b.abs()))
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: std::env::var("PROPTEST_CASES").ok().and_then(|v| v.parse().ok()).unwrap_or(2_000), failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn the_short_ways_end_where_the_general_search_ends(
+        lives in lives(),
+        family in prop::sample::select(vec![Family::Weibull, Family::Exponential]),
+    ) {
+        let sample = Sample::new(lives).expect("valid lives");
+        prop_assume!(existence::check(&sample, family).is_ok());
+        let (short, long) = (fit(&sample, family), by_search(&sample, family));
+        let (Ok(short), Ok(long)) = (&short, &long) else {
+            // Where only one of them finds a top, it must be the short one.
+            prop_assert!(short.is_ok() || long.is_err(), "{short:?} {long:?}");
+            return Ok(());
+        };
+        prop_assert!(close(short.log_likelihood, long.log_likelihood, 1e-11), "{short:?} {long:?}");
+        prop_assert!(close(short.location, long.location, 1e-8), "{short:?} {long:?}");
+        prop_assert!(close(short.log_shape, long.log_shape, 1e-8), "{short:?} {long:?}");
+        if let (Some(a), Some(b)) = (short.location_covariance, long.location_covariance) {
+            for (a, b) in [(a.a, b.a), (a.b, b.b), (a.d, b.d)] {
+                prop_assert!((a - b).abs() <= 1e-5 * (a.abs() + b.abs()) + 1e-12, "{short:?} {long:?}");
+            }
+        }
+    }
+}
