@@ -13,7 +13,10 @@ use crate::sample::Sample;
 /// Fits one family to each sample.
 #[must_use]
 pub fn fit_groups(samples: &[Sample], family: Family) -> Vec<Result<Fit, FitError>> {
-    samples.par_iter().map(|sample| fit(sample, family)).collect()
+    samples
+        .par_iter()
+        .map(|sample| fit(sample, family))
+        .collect()
 }
 
 /// The family chosen for one sample, with limits of some of its quantiles.

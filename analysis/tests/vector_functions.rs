@@ -65,7 +65,13 @@ const ODD: [f64; 16] = [
 #[test]
 fn exponentials_agree_to_the_last_places() {
     let n = 200_000;
-    for (low, high) in [(-1.0, 1.0), (-30.0, 30.0), (-708.0, 709.7), (-746.0, -700.0), (-1e-9, 1e-9)] {
+    for (low, high) in [
+        (-1.0, 1.0),
+        (-30.0, 30.0),
+        (-708.0, 709.7),
+        (-746.0, -700.0),
+        (-1e-9, 1e-9),
+    ] {
         let inputs = stream(n).map(|u| low + (high - low) * u);
         compare("exp", inputs.clone(), exp_all, f64::exp, 1);
         compare("exp_m1", inputs, exp_m1_all, f64::exp_m1, 2);
@@ -77,12 +83,23 @@ fn exponentials_agree_to_the_last_places() {
 #[test]
 fn logarithms_agree_to_the_last_places() {
     let n = 200_000;
-    for (low, high) in [(-1.0, 1.0), (-300.0, 300.0), (-740.0, -708.0), (-1e-9, 1e-9)] {
+    for (low, high) in [
+        (-1.0, 1.0),
+        (-300.0, 300.0),
+        (-740.0, -708.0),
+        (-1e-9, 1e-9),
+    ] {
         let inputs = stream(n).map(|u| (low + (high - low) * u).exp());
         compare("ln", inputs.clone(), ln_all, f64::ln, 1);
         compare("ln_1p", inputs, ln_1p_all, f64::ln_1p, 2);
     }
     compare("ln", ODD, ln_all, f64::ln, 1);
     compare("ln_1p", ODD, ln_1p_all, f64::ln_1p, 2);
-    compare("ln_1p", stream(n).map(|u| u - 1.0), ln_1p_all, f64::ln_1p, 2);
+    compare(
+        "ln_1p",
+        stream(n).map(|u| u - 1.0),
+        ln_1p_all,
+        f64::ln_1p,
+        2,
+    );
 }

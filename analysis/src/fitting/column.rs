@@ -72,7 +72,10 @@ impl Column {
         };
         if total > 0.0 {
             let sum = |term: &dyn Fn(f64) -> f64| {
-                self.iter().map(|(y, w)| w * term(y)).collect::<Sum>().total()
+                self.iter()
+                    .map(|(y, w)| w * term(y))
+                    .collect::<Sum>()
+                    .total()
             };
             let mean = sum(&|y| y) / total;
             self.squares = sum(&|y| (y - mean) * (y - mean));
@@ -130,7 +133,12 @@ impl Stretches {
 
 /// Adds `terms` times the weights to the sums, a block at a time.
 #[inline(always)]
-fn add_terms<const K: usize>(terms: &[[f64; BLOCK]; K], weight: &[f64], length: usize, sums: &mut [Sum; K]) {
+fn add_terms<const K: usize>(
+    terms: &[[f64; BLOCK]; K],
+    weight: &[f64],
+    length: usize,
+    sums: &mut [Sum; K],
+) {
     let mut lanes = Lanes::<K>::new();
     for (lanes, terms) in lanes.each().iter_mut().zip(terms) {
         let terms = terms.get(..length).unwrap_or_default();
@@ -179,7 +187,11 @@ impl Kernel for ExponentialSums<'_> {
 
     #[inline(always)]
     fn run(self) -> [f64; 3] {
-        let Line { b, location, anchor } = self.line;
+        let Line {
+            b,
+            location,
+            anchor,
+        } = self.line;
         let mut sums = [Sum::default(); 3];
         let mut terms = [[0.0; BLOCK]; 3];
         for (ys, weight) in self.y.chunks(BLOCK).zip(weights(self.weight)) {
@@ -208,7 +220,11 @@ impl Kernel for LogisticSums<'_> {
 
     #[inline(always)]
     fn run(self) -> Sums {
-        let Line { b, location, anchor } = self.line;
+        let Line {
+            b,
+            location,
+            anchor,
+        } = self.line;
         let mut sums = [Sum::default(); 6];
         let mut terms = [[0.0; BLOCK]; 6];
         for (ys, weight) in self.y.chunks(BLOCK).zip(weights(self.weight)) {
@@ -241,7 +257,11 @@ impl Kernel for NormalSums<'_> {
 
     #[inline(always)]
     fn run(self) -> Sums {
-        let Line { b, location, anchor } = self.line;
+        let Line {
+            b,
+            location,
+            anchor,
+        } = self.line;
         let mut sums = [Sum::default(); 6];
         let mut terms = [[0.0; BLOCK]; 6];
         for (ys, weight) in self.y.chunks(BLOCK).zip(weights(self.weight)) {
@@ -277,7 +297,11 @@ impl Kernel for GainSums<'_> {
 
     #[inline(always)]
     fn run(self) -> [f64; 3] {
-        let Line { b, location, anchor } = self.line;
+        let Line {
+            b,
+            location,
+            anchor,
+        } = self.line;
         let mut sums = [Sum::default(); 3];
         let mut terms = [[0.0; BLOCK]; 3];
         let blocks = self.rows.y.chunks(BLOCK).zip(self.rows.width.chunks(BLOCK));
@@ -314,14 +338,27 @@ impl Kernel for WithinSums<'_> {
     fn run(self) -> [f64; 7] {
         /// Below, `1 - exp(-g)` is `g` and leaves the range of numbers.
         const TINY: f64 = 1e-200;
-        let Line { b, location, anchor } = self.line;
+        let Line {
+            b,
+            location,
+            anchor,
+        } = self.line;
         let mut sums = [Sum::default(); 7];
         let mut terms = [[0.0; BLOCK]; 7];
         let blocks = self.rows.y.chunks(BLOCK).zip(self.rows.width.chunks(BLOCK));
         for ((ys, widths), weight) in blocks.zip(self.rows.weight.chunks(BLOCK)) {
             let [t0, t1, t2, t3, t4, t5, t6] = &mut terms;
-            let out = t0.iter_mut().zip(t1).zip(t2).zip(t3).zip(t4).zip(t5).zip(t6);
-            for ((y, width), ((((((t0, t1), t2), t3), t4), t5), t6)) in ys.iter().zip(widths).zip(out) {
+            let out = t0
+                .iter_mut()
+                .zip(t1)
+                .zip(t2)
+                .zip(t3)
+                .zip(t4)
+                .zip(t5)
+                .zip(t6);
+            for ((y, width), ((((((t0, t1), t2), t3), t4), t5), t6)) in
+                ys.iter().zip(widths).zip(out)
+            {
                 let u = b * (y - location);
                 let v = b * width;
                 let less = exp_m1_near(-v);

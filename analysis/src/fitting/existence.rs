@@ -45,7 +45,10 @@ fn bounds(sample: &Sample) -> (f64, f64, f64) {
     let failed = |row: &(&f64, &f64)| row.1.is_finite();
     // Rows are in order of their lower bounds.
     let earliest = rows().rev().find(failed).map_or(0.0, |row| *row.0);
-    let survived = rows().rev().find(|row| !failed(row)).map_or(0.0, |row| *row.0);
+    let survived = rows()
+        .rev()
+        .find(|row| !failed(row))
+        .map_or(0.0, |row| *row.0);
     let latest = if sample.exact_failures() == sample.failures() {
         rows().find(failed).map_or(f64::INFINITY, |row| *row.1)
     } else {

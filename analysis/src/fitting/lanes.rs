@@ -4,7 +4,6 @@
 
 use crate::summation::{LANES, Sum};
 
-
 /// `K` sums at once.
 #[derive(Clone, Copy)]
 pub(crate) struct Lanes<const K: usize>([[f64; LANES]; K]);

@@ -86,7 +86,11 @@ pub(crate) fn evaluate(rows: &Rows, member: &Member) -> Evaluation {
     let mut sums = [Sum::default(); 6];
     if !by_columns(rows, member, &mut sums) {
         for row in &rows.others.rows {
-            add(&contribution(row, rows.centre, member), row.count, &mut sums);
+            add(
+                &contribution(row, rows.centre, member),
+                row.count,
+                &mut sums,
+            );
         }
     }
     total(sums)
@@ -97,7 +101,11 @@ pub(crate) fn evaluate(rows: &Rows, member: &Member) -> Evaluation {
 pub(crate) fn evaluate_by_life(rows: &Rows, member: &Member) -> Evaluation {
     let mut sums = [Sum::default(); 6];
     for row in rows.iter() {
-        add(&contribution(&row, rows.centre, member), row.count, &mut sums);
+        add(
+            &contribution(&row, rows.centre, member),
+            row.count,
+            &mut sums,
+        );
     }
     total(sums)
 }
@@ -212,7 +220,11 @@ fn add_weibull_others(rows: &Rows, member: &Member, line: Line, sums: &mut [Sum;
     let others = &rows.others;
     let b = line.b;
     add_failed(&others.failed, rows.centre, member, sums);
-    add(&hazards(&others.from_new, Curve::Exponential, line), -1.0, sums);
+    add(
+        &hazards(&others.from_new, Curve::Exponential, line),
+        -1.0,
+        sums,
+    );
     if !others.late.is_empty() {
         let [s0, s1, s2] = others.late.gains(line);
         add(&in_parameters([s0, s0, s1, s0, s1, s2], b), -1.0, sums);
@@ -220,7 +232,11 @@ fn add_weibull_others(rows: &Rows, member: &Member, line: Line, sums: &mut [Sum;
     if !others.within.is_empty() {
         // The derivatives of a gain g in z and u, divided by g, are 1, g1 and g2.
         let [value, x, x1, x2, q, q1, q11] = others.within.within(line);
-        add(&in_parameters([value, x, x1, x - q, x1 - q1, x2 - q11], b), 1.0, sums);
+        add(
+            &in_parameters([value, x, x1, x - q, x1 - q1, x2 - q11], b),
+            1.0,
+            sums,
+        );
     }
 }
 

@@ -58,7 +58,11 @@ fn climb(rows: &Rows, start: Member, free: Free, tolerance: f64) -> Top {
         iterations += 1;
         let step = step(&at, member.shape(), damping, free);
         let promise = 0.5 * dot(step, at.gradient).abs();
-        let enough = if rough { tolerance } else { tolerance * (1.0 + at.value.abs()) };
+        let enough = if rough {
+            tolerance
+        } else {
+            tolerance * (1.0 + at.value.abs())
+        };
         if damping <= 1e-6 && promise <= enough {
             return ended(member, at, iterations, Ended::Converged);
         }

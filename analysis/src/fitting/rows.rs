@@ -64,12 +64,17 @@ impl Rows {
         let columns = sample.columns();
         let mut logs = Logs::of(sample);
         let centre = logs.centre(sample);
-        let simple = sample.left_censored() + sample.interval_censored() + sample.delayed_entry() == 0;
+        let simple =
+            sample.left_censored() + sample.interval_censored() + sample.delayed_entry() == 0;
         let (mut failed, mut running) = (Column::default(), Column::default());
         let mut others = Others::default();
         if simple && columns.count.is_empty() {
             for (y, end) in logs.lower.iter().zip(&columns.upper) {
-                let into = if end.is_finite() { &mut failed } else { &mut running };
+                let into = if end.is_finite() {
+                    &mut failed
+                } else {
+                    &mut running
+                };
                 into.push(*y - centre, 1.0);
             }
             // Lives that left at usage zero were never watched; they come first.
@@ -81,7 +86,9 @@ impl Rows {
                 let new = life.entry <= 0.0;
                 match life.ending() {
                     Ending::Exact if new => failed.push(log.upper, count),
-                    Ending::RightCensored if new && life.lower > 0.0 => running.push(log.lower, count),
+                    Ending::RightCensored if new && life.lower > 0.0 => {
+                        running.push(log.lower, count)
+                    }
                     Ending::RightCensored if life.lower <= life.entry => {}
                     ending => others.push(&life, &log, ending),
                 }
@@ -110,9 +117,17 @@ impl Rows {
             }),
             end: end(y),
         };
-        let failed = self.failed.iter().map(move |life| from_new(life, End::FailedAt));
-        let running = self.running.iter().map(move |life| from_new(life, |_| End::Survived));
-        failed.chain(running).chain(self.others.rows.iter().copied())
+        let failed = self
+            .failed
+            .iter()
+            .map(move |life| from_new(life, End::FailedAt));
+        let running = self
+            .running
+            .iter()
+            .map(move |life| from_new(life, |_| End::Survived));
+        failed
+            .chain(running)
+            .chain(self.others.rows.iter().copied())
     }
 }
 
@@ -241,7 +256,11 @@ impl Logs {
     fn centre(&self, sample: &Sample) -> f64 {
         let columns = sample.columns();
         let ends = self.lower.iter().enumerate().map(|(row, lower)| {
-            let end = self.upper.get(row).copied().filter(|upper| upper.is_finite());
+            let end = self
+                .upper
+                .get(row)
+                .copied()
+                .filter(|upper| upper.is_finite());
             let count = columns.count.get(row).map_or(1.0, |count| *count as f64);
             (end.unwrap_or(*lower), count)
         });
@@ -251,7 +270,11 @@ impl Logs {
             weight.add(count);
         }
         let weight = weight.total();
-        if weight > 0.0 { total.total() / weight } else { 0.0 }
+        if weight > 0.0 {
+            total.total() / weight
+        } else {
+            0.0
+        }
     }
 }
 

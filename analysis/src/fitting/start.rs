@@ -2,8 +2,8 @@
 
 use super::likelihood::Member;
 use super::maximise::{Free, Top, maximise_roughly};
-use super::weibull_profile;
 use super::rows::{End, Row, Rows};
+use super::weibull_profile;
 use crate::families::Family;
 use crate::summation::Sum;
 
@@ -67,7 +67,9 @@ fn with_failures_placed(rows: &Rows) -> Option<Member> {
     let lives = rows.iter().filter_map(|row| {
         let failed = failure_place(&row);
         let end = failed.or(row.unfailed.map(|stretch| stretch.to))?;
-        let from = row.unfailed.map_or(f64::NEG_INFINITY, |stretch| stretch.from);
+        let from = row
+            .unfailed
+            .map_or(f64::NEG_INFINITY, |stretch| stretch.from);
         // A late entry keeps its distance from where the life was last seen unfailed.
         let width = match row.unfailed {
             Some(stretch) if from.is_finite() => Some(stretch.width + (end - stretch.to)),

@@ -44,7 +44,9 @@ impl Profile<'_> {
                 return Some(target + step);
             }
             let travelled = (target - self.target).abs();
-            let shrink = (0.7 * travelled / step.abs()).min(1.5 / turn.abs()).min(1.0);
+            let shrink = (0.7 * travelled / step.abs())
+                .min(1.5 / turn.abs())
+                .min(1.0);
             target += shrink * step;
             nuisance += shrink * turn;
         }
@@ -53,7 +55,9 @@ impl Profile<'_> {
 
     /// Derivative of the best nuisance along the target, at the top.
     fn drift_at_top(&self) -> Option<f64> {
-        let top = self.path.point(self.rows, self.family, self.target, self.nuisance)?;
+        let top = self
+            .path
+            .point(self.rows, self.family, self.target, self.nuisance)?;
         let drift = -top.mixed / top.second;
         (top.second < 0.0 && drift.is_finite() && drift.abs() < 1e3).then_some(drift)
     }

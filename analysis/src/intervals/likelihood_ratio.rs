@@ -42,12 +42,7 @@ pub fn quantiles_limits(
         .collect()
 }
 
-fn quantile_limits_of(
-    rows: &Rows,
-    fit: &Fit,
-    p: f64,
-    level: Level,
-) -> Result<Limits, LimitsError> {
+fn quantile_limits_of(rows: &Rows, fit: &Fit, p: f64, level: Level) -> Result<Limits, LimitsError> {
     let hazard = hazard_of(p)?;
     let value = fit.quantile(p).ok_or(LimitsError::OutOfRange)?;
     let z = fit.family.standard_quantile(hazard);

@@ -112,7 +112,8 @@ impl Steps {
     /// Adds the points of at most a block of moments.
     fn take(&mut self, moments: &[Moment], points: &mut Vec<CurvePoint>) {
         let (mut survival, mut errors) = ([1.0; BLOCK], [0.0; BLOCK]);
-        for (moment, (survival, error)) in moments.iter().zip(survival.iter_mut().zip(&mut errors)) {
+        for (moment, (survival, error)) in moments.iter().zip(survival.iter_mut().zip(&mut errors))
+        {
             if moment.failed > 0 {
                 let (n, d) = (moment.at_risk as f64, moment.failed as f64);
                 self.survival *= 1.0 - d / n;

@@ -41,7 +41,9 @@ impl Columns {
         })
     }
 
-    pub(crate) fn lives(&self) -> impl ExactSizeIterator<Item = Life<'_>> + DoubleEndedIterator + Clone {
+    pub(crate) fn lives(
+        &self,
+    ) -> impl ExactSizeIterator<Item = Life<'_>> + DoubleEndedIterator + Clone {
         (0..self.len()).map(|row| {
             self.life(row).unwrap_or(Life {
                 entry: 0.0,

@@ -69,12 +69,17 @@ impl Sample {
         // Causes were numbered as they came; the order of rows goes by name.
         let mut by_name = vec![0; causes.len() + 1];
         for (place, given) in (1_u32..).zip(causes.values()) {
-            if let Some(slot) = usize::try_from(*given).ok().and_then(|at| by_name.get_mut(at)) {
+            if let Some(slot) = usize::try_from(*given)
+                .ok()
+                .and_then(|at| by_name.get_mut(at))
+            {
                 *slot = place;
             }
         }
         for key in &mut keys {
-            let place = usize::try_from(key.cause).ok().and_then(|at| by_name.get(at));
+            let place = usize::try_from(key.cause)
+                .ok()
+                .and_then(|at| by_name.get(at));
             key.cause = place.copied().unwrap_or(0);
         }
         Ok(Self::from_keys(keys, causes.into_keys().collect()))
@@ -102,7 +107,10 @@ impl Sample {
         if !faults.is_empty() {
             return Err(SampleError { faults });
         }
-        Ok(Self::from_columns(order::plain_columns(words), dead_on_arrival))
+        Ok(Self::from_columns(
+            order::plain_columns(words),
+            dead_on_arrival,
+        ))
     }
 
     fn from_keys(mut keys: Vec<Key>, names: Vec<String>) -> Self {
@@ -276,7 +284,12 @@ fn counted(row: usize, count: u64, total: u64, faults: &mut Vec<ObservationFault
     match total.checked_add(count) {
         Some(sum) if sum <= MOST_LIVES => sum,
         _ => {
-            faults.push(fault(row, "count", "must keep the total at or below 2^53", count));
+            faults.push(fault(
+                row,
+                "count",
+                "must keep the total at or below 2^53",
+                count,
+            ));
             total
         }
     }

@@ -66,14 +66,21 @@ fn causes(keys: &[Key], names: Vec<String>) -> (Vec<u32>, Vec<String>) {
     }
     let mut used = vec![false; names.len() + 1];
     for key in keys {
-        if let Some(mark) = usize::try_from(key.cause).ok().and_then(|place| used.get_mut(place)) {
+        if let Some(mark) = usize::try_from(key.cause)
+            .ok()
+            .and_then(|place| used.get_mut(place))
+        {
             *mark = true;
         }
     }
     let mut fresh = vec![0_u32; used.len()];
     let mut kept = Vec::new();
     let mut next = 0;
-    for ((name, used), fresh) in names.into_iter().zip(used.iter().skip(1)).zip(fresh.iter_mut().skip(1)) {
+    for ((name, used), fresh) in names
+        .into_iter()
+        .zip(used.iter().skip(1))
+        .zip(fresh.iter_mut().skip(1))
+    {
         if *used {
             next += 1;
             *fresh = next;
@@ -84,7 +91,10 @@ fn causes(keys: &[Key], names: Vec<String>) -> (Vec<u32>, Vec<String>) {
         let at = usize::try_from(cause).ok()?;
         fresh.get(at).copied()
     };
-    let column = keys.iter().map(|key| place(key.cause).unwrap_or(0)).collect();
+    let column = keys
+        .iter()
+        .map(|key| place(key.cause).unwrap_or(0))
+        .collect();
     (column, kept)
 }
 
@@ -97,7 +107,9 @@ pub(super) fn plain_columns(mut words: Vec<u64>) -> Columns {
         upper: Vec::with_capacity(words.len()),
         ..Columns::default()
     };
-    let tied = words.windows(2).any(|pair| matches!(pair, [a, b] if a == b));
+    let tied = words
+        .windows(2)
+        .any(|pair| matches!(pair, [a, b] if a == b));
     if !tied {
         columns.lower.extend(words.iter().map(|word| usage(*word)));
         columns.upper.extend(words.iter().map(|word| end(*word)));
@@ -123,5 +135,9 @@ fn usage(word: u64) -> f64 {
 }
 
 fn end(word: u64) -> f64 {
-    if word & 1 == 0 { usage(word) } else { f64::INFINITY }
+    if word & 1 == 0 {
+        usage(word)
+    } else {
+        f64::INFINITY
+    }
 }

@@ -296,7 +296,11 @@ pub(crate) fn normal_tail(z: f64) -> (f64, f64) {
     } else {
         ln_1p_normal(-rest)
     };
-    let hazard = if above { ROOT / scaled } else { 0.5 * ROOT * bell / (1.0 - rest) };
+    let hazard = if above {
+        ROOT / scaled
+    } else {
+        0.5 * ROOT * bell / (1.0 - rest)
+    };
     (ln, hazard)
 }
 

@@ -8,7 +8,12 @@ use crate::sample::Sample;
 
 fn lives() -> impl Strategy<Value = Vec<Observation>> {
     let part = prop_oneof![0.01..0.99_f64, Just(1.0 - 1e-9), Just(1.0 - 1e-13)];
-    let life = (-2.0..2.0_f64, 0u8..7, part, prop::sample::select(vec![1, 1, 1, 5, 1_000_000_000]));
+    let life = (
+        -2.0..2.0_f64,
+        0u8..7,
+        part,
+        prop::sample::select(vec![1, 1, 1, 5, 1_000_000_000]),
+    );
     let life = life.prop_map(|(ln, kind, part, count)| {
         let t = ln.exp();
         match kind {
@@ -37,7 +42,11 @@ fn size(rows: &Rows, member: &Member) -> [f64; 6] {
         let sized = Term {
             value: term.value.abs() + own * far,
             gradient: [b * own, u * own],
-            hessian: Symmetric { a: b * b * own, b: b * u * own, d: u * u * own },
+            hessian: Symmetric {
+                a: b * b * own,
+                b: b * u * own,
+                d: u * u * own,
+            },
         };
         add(&sized, row.count, &mut sums);
     }
