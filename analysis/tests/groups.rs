@@ -6,22 +6,22 @@ use wearbook_analysis::intervals::Level;
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::sample::Sample;
 
-fn lives(seed: u64, most: usize) -> Vec<Observation> {
-    let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
+fn lives(seed: u32, most: u32) -> Vec<Observation> {
+    let mut state = u64::from(seed).wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
     let mut uniform = move || {
         state ^= state << 13;
         state ^= state >> 7;
         state ^= state << 17;
         ((state >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
     };
-    let n = 5 + (seed as usize * 7) % most;
+    let n = 5 + (seed * 7) % most;
     (0..n)
         .map(|_| {
             let t = 800.0 * (-uniform().ln()).powf(0.5);
-            match (uniform() * 8.0) as u8 {
-                0..=3 => Observation::exact(t),
-                4 | 5 => Observation::right_censored(t),
-                6 => Observation::exact(t).entered_at(0.7 * t),
+            match uniform() * 8.0 {
+                ..4.0 => Observation::exact(t),
+                ..6.0 => Observation::right_censored(t),
+                ..7.0 => Observation::exact(t).entered_at(0.7 * t),
                 _ => Observation::interval(0.8 * t, t),
             }
         })
@@ -68,11 +68,16 @@ fn the_number_of_threads_and_the_order_of_the_rows_change_no_bit() {
 
 #[test]
 fn groups_give_what_single_calls_give() {
-    let samples: Vec<Sample> = (0..20).map(|seed| Sample::new(lives(seed, 60)).expect("valid lives")).collect();
+    let samples: Vec<Sample> = (0..20)
+        .map(|seed| Sample::new(lives(seed, 60)).expect("valid lives"))
+        .collect();
     let fits = fit_groups(&samples, Family::Lognormal);
     let chosen = choose_groups(&samples, &Family::ALL, &[0.1], Level::TWO_SIDED_90);
     for ((sample, fitted), chosen) in samples.iter().zip(&fits).zip(&chosen) {
-        assert_eq!(*fitted, wearbook_analysis::fitting::fit(sample, Family::Lognormal));
+        assert_eq!(
+            *fitted,
+            wearbook_analysis::fitting::fit(sample, Family::Lognormal)
+        );
         let chosen = chosen.as_ref().expect("a model");
         let lowest = Family::ALL
             .iter()
@@ -101,5 +106,9 @@ fn a_sample_that_cannot_be_fitted_takes_no_other_down() {
     assert!(chosen[0].is_err());
     let quantiles = &chosen[1].as_ref().expect("a model").quantiles;
     assert!(quantiles[0].is_ok() && quantiles[1].is_err());
-    assert!(choose_groups(&samples, &[], &[], Level::TWO_SIDED_95).iter().all(Result::is_err));
+    assert!(
+        choose_groups(&samples, &[], &[], Level::TWO_SIDED_95)
+            .iter()
+            .all(Result::is_err)
+    );
 }

@@ -1,7 +1,9 @@
 //! Survival from intervals: against the product-limit curve, and against other curves on the same lives.
 
 use proptest::prelude::*;
-use wearbook_analysis::nonparametric::{EstimateError, Limits, TurnbullCurve, kaplan_meier, turnbull};
+use wearbook_analysis::nonparametric::{
+    EstimateError, Limits, TurnbullCurve, kaplan_meier, turnbull,
+};
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::sample::Sample;
 
@@ -18,7 +20,13 @@ fn cases() -> ProptestConfig {
 
 /// Whole-numbered usages, so that ties, touching intervals and entries at exits happen.
 fn lives(exact_only: bool, largest: u64) -> impl Strategy<Value = Vec<Observation>> {
-    let life = (0u32..12, 1u32..8, 1u32..6, 0u8..4, prop::sample::select(vec![1_u64, 1, 2, largest]));
+    let life = (
+        0u32..12,
+        1u32..8,
+        1u32..6,
+        0u8..4,
+        prop::sample::select(vec![1_u64, 1, 2, largest]),
+    );
     let life = life.prop_map(move |(entry, after, width, kind, count)| {
         let entry = if entry > 6 { 0.0 } else { f64::from(entry) };
         let (from, to) = (entry + f64::from(after), entry + f64::from(after + width));
@@ -49,7 +57,11 @@ fn log_likelihood(lives: &[Observation], masses: &[(f64, f64)]) -> f64 {
         .iter()
         .map(|life| {
             let own = if life.lower == life.upper {
-                masses.iter().filter(|(at, _)| *at == life.upper).map(|(_, mass)| mass).sum()
+                masses
+                    .iter()
+                    .filter(|(at, _)| *at == life.upper)
+                    .map(|(_, mass)| mass)
+                    .sum()
             } else {
                 within(life.lower, life.upper)
             };
@@ -160,7 +172,11 @@ fn late_entry_moves_an_interval_curve() {
     ])
     .expect("valid lives");
     let curve = turnbull(&sample).expect("a curve");
-    let survival: Vec<f64> = curve.support.iter().map(|interval| interval.survival_after).collect();
+    let survival: Vec<f64> = curve
+        .support
+        .iter()
+        .map(|interval| interval.survival_after)
+        .collect();
     for (got, want) in survival.iter().zip([0.6, 0.6 * 7.0 / 12.0, 0.0]) {
         assert!((got - want).abs() < 1e-8, "{survival:?}");
     }

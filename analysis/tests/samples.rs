@@ -45,9 +45,14 @@ proptest! {
 
 #[test]
 fn faulty_ages_are_named_with_their_rows() {
-    let faults = Sample::from_ages([(1.0, true), (f64::NAN, false), (-2.0, true), (f64::INFINITY, true)])
-        .expect_err("faults")
-        .faults;
+    let faults = Sample::from_ages([
+        (1.0, true),
+        (f64::NAN, false),
+        (-2.0, true),
+        (f64::INFINITY, true),
+    ])
+    .expect_err("faults")
+    .faults;
     let rows: Vec<usize> = faults.iter().map(|fault| fault.row).collect();
     assert_eq!(rows, [1, 2, 3]);
     assert!(faults.iter().all(|fault| fault.field == "lower"));
@@ -63,6 +68,9 @@ fn the_digest_is_that_of_the_canonical_rows() {
         Observation::exact(0.0),
     ])
     .expect("valid lives");
-    assert_eq!(sample.digest(), "25b19804ae8015329e9f7806f4d4d81975271601bb053177b8ea1fc0ff07dff5");
+    assert_eq!(
+        sample.digest(),
+        "25b19804ae8015329e9f7806f4d4d81975271601bb053177b8ea1fc0ff07dff5"
+    );
     assert_eq!(sample.dead_on_arrival(), 1);
 }

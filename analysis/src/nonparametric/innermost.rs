@@ -38,12 +38,26 @@ const AFTER: u8 = 2;
 
 pub(super) fn support(sample: &Sample) -> Support {
     let from = |lower: f64, ending: Ending| {
-        let side = if ending == Ending::Exact { BEFORE } else { AFTER };
+        let side = if ending == Ending::Exact {
+            BEFORE
+        } else {
+            AFTER
+        };
         (lower, side)
     };
-    let lives = || sample.observations().map(move |life| (life, from(life.lower, life.ending())));
+    let lives = || {
+        sample
+            .observations()
+            .map(move |life| (life, from(life.lower, life.ending())))
+    };
     let mut marks: Vec<(Place, bool)> = lives()
-        .flat_map(|(life, from)| [(from, true), ((life.upper, AT), false), ((life.entry, AT), false)])
+        .flat_map(|(life, from)| {
+            [
+                (from, true),
+                ((life.upper, AT), false),
+                ((life.entry, AT), false),
+            ]
+        })
         .filter(|((usage, _), begins)| *begins || (usage.is_finite() && *usage > 0.0))
         .collect();
     marks.sort_unstable_by(|a, b| order(&a.0, &b.0).then(b.1.cmp(&a.1)));
@@ -64,7 +78,13 @@ pub(super) fn support(sample: &Sample) -> Support {
     // Where nobody may have failed the curve stays level.
     let spans = lives()
         .filter(|(life, _)| life.upper.is_finite())
-        .map(|(life, from)| (before(&candidates, from), until(&candidates, (life.upper, AT)), life.count));
+        .map(|(life, from)| {
+            (
+                before(&candidates, from),
+                until(&candidates, (life.upper, AT)),
+                life.count,
+            )
+        });
     let covered = levels(candidates.len(), spans);
     let inner: Vec<(Place, Place)> = candidates
         .iter()
@@ -88,12 +108,24 @@ pub(super) fn support(sample: &Sample) -> Support {
         }
         same
     });
-    let steps: usize = rows.iter().map(|run| run.end.saturating_sub(run.start)).sum();
-    let watched = lives().map(|(life, from)| (until(&inner, (life.entry, AT)), before(&inner, from), life.count));
+    let steps: usize = rows
+        .iter()
+        .map(|run| run.end.saturating_sub(run.start))
+        .sum();
+    let watched = lives().map(|(life, from)| {
+        (
+            until(&inner, (life.entry, AT)),
+            before(&inner, from),
+            life.count,
+        )
+    });
     Support {
         intervals: inner.iter().map(|(from, to)| (from.0, to.0)).collect(),
         unfailed: levels(inner.len(), watched),
-        covered: levels(inner.len(), rows.iter().map(|run| (run.start, run.end, run.count))),
+        covered: levels(
+            inner.len(),
+            rows.iter().map(|run| (run.start, run.end, run.count)),
+        ),
         short_runs: steps <= 4 * (rows.len() + inner.len()) + 2_000,
         rows,
     }

@@ -34,8 +34,15 @@ pub(super) fn moved(
         part.add_scalar_mut(bend);
     }
     // Scaled to a unit diagonal, because hazards differ by many orders.
-    let scale: Vec<f64> = matrix.diagonal().iter().map(|cell| 1.0 / cell.sqrt()).collect();
-    if scale.iter().any(|scale| !(scale.is_finite() && *scale > 0.0)) {
+    let scale: Vec<f64> = matrix
+        .diagonal()
+        .iter()
+        .map(|cell| 1.0 / cell.sqrt())
+        .collect();
+    if scale
+        .iter()
+        .any(|scale| !(scale.is_finite() && *scale > 0.0))
+    {
         return None;
     }
     for (mut column, own) in matrix.column_iter_mut().zip(&scale) {
@@ -49,7 +56,13 @@ pub(super) fn moved(
         }
     }
     let slope = |place: &usize| slopes.get(*place).copied().unwrap_or(0.0);
-    let right = DVector::from_iterator(n, moving.iter().zip(&scale).map(|(place, scale)| slope(place) * scale));
+    let right = DVector::from_iterator(
+        n,
+        moving
+            .iter()
+            .zip(&scale)
+            .map(|(place, scale)| slope(place) * scale),
+    );
     let step = matrix.cholesky()?.solve(&right);
     let mut next = gained.to_vec();
     for ((place, step), scale) in moving.iter().zip(step.iter()).zip(&scale) {

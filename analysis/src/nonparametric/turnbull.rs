@@ -335,7 +335,8 @@ impl State {
             .collect();
         let before = self.log_likelihood(support);
         for share in [1.0, 0.5, 0.1] {
-            let Some(next) = newton::moved(support, &self.gained, &self.gains, &slopes, &moving, share)
+            let Some(next) =
+                newton::moved(support, &self.gained, &self.gains, &slopes, &moving, share)
             else {
                 break;
             };
@@ -358,7 +359,8 @@ impl State {
         for (run, share) in support.rows.iter().zip(&self.shares) {
             let pull = (1.0 - share) / share;
             for (place, sign) in [(run.end, 1.0), (run.start, -1.0)] {
-                if let (Some(slope), Some(weight)) = (slopes.get_mut(place), weights.get_mut(place)) {
+                if let (Some(slope), Some(weight)) = (slopes.get_mut(place), weights.get_mut(place))
+                {
                     *slope += sign * run.count as f64 * pull;
                     *weight += run.count as f64 * pull * (1.0 + pull);
                 }
@@ -397,7 +399,11 @@ impl State {
                 .map(|(from, to)| {
                     // Written so that equal targets give exactly equal sums.
                     let to = to.max(0.0);
-                    let sum = if share < 1.0 { from + share * (to - from) } else { to };
+                    let sum = if share < 1.0 {
+                        from + share * (to - from)
+                    } else {
+                        to
+                    };
                     let gain = (sum - last).clamp(0.0, ALL_FAILED);
                     last = sum;
                     gain
@@ -459,7 +465,9 @@ fn cautions(sample: &Sample, stopped: Option<f64>) -> Vec<Warning> {
         return warnings;
     }
     if let Some(stop) = stopped
-        && sample.observations().any(|life| life.lower > stop || (life.entry >= stop && life.upper.is_finite()))
+        && sample
+            .observations()
+            .any(|life| life.lower > stop || (life.entry >= stop && life.upper.is_finite()))
     {
         warnings.push(Warning::new(
             WarningCode::CurveStopsEarly,
@@ -470,7 +478,16 @@ fn cautions(sample: &Sample, stopped: Option<f64>) -> Vec<Warning> {
     }
     let mut spans: Vec<(f64, f64)> = sample
         .observations()
-        .map(|life| (life.entry, if life.upper.is_finite() { life.upper } else { life.lower }))
+        .map(|life| {
+            (
+                life.entry,
+                if life.upper.is_finite() {
+                    life.upper
+                } else {
+                    life.lower
+                },
+            )
+        })
         .collect();
     spans.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
     let mut reached = spans.first().map_or(0.0, |span| span.0);

@@ -18,15 +18,12 @@ pub(super) fn when_found(sample: &Sample) -> Option<Sample> {
 }
 
 fn placed(sample: &Sample, age: impl Fn(&Observation) -> f64) -> Option<Sample> {
-    let rows = sample
-        .observations()
-        .map(Observation::from)
-        .map(|mut row| {
-            if row.upper.is_finite() && row.lower < row.upper {
-                let at = age(&row);
-                (row.lower, row.upper) = (at, at);
-            }
-            row
-        });
+    let rows = sample.observations().map(Observation::from).map(|mut row| {
+        if row.upper.is_finite() && row.lower < row.upper {
+            let at = age(&row);
+            (row.lower, row.upper) = (at, at);
+        }
+        row
+    });
     Sample::new(rows).ok()
 }

@@ -137,14 +137,11 @@ fn mode_of(cause: Option<&str>) -> FailureModeKey {
 }
 
 fn relabel(sample: &Sample, name: impl Fn(Option<&str>) -> Option<String>) -> Option<Sample> {
-    let rows = sample
-        .observations()
-        .map(Observation::from)
-        .map(|mut row| {
-            if row.upper.is_finite() {
-                row.cause = name(row.cause.as_deref());
-            }
-            row
-        });
+    let rows = sample.observations().map(Observation::from).map(|mut row| {
+        if row.upper.is_finite() {
+            row.cause = name(row.cause.as_deref());
+        }
+        row
+    });
     Sample::new(rows).ok()
 }

@@ -167,7 +167,10 @@ fn failures_of_unstated_manner_count_to_the_mode_seen_most() {
 
 #[test]
 fn one_mode_with_failures_of_unstated_manner_is_one_mode() {
-    let mut rows = spread(3.2, 360.0, 100, 400.0).observations().map(Observation::from).collect::<Vec<_>>();
+    let mut rows = spread(3.2, 360.0, 100, 400.0)
+        .observations()
+        .map(Observation::from)
+        .collect::<Vec<_>>();
     rows[0].cause = Some("not-stated".to_owned());
     let sample = Sample::new(rows).unwrap();
     let whole = advise(&well_kept("tail-belt", &spread(3.2, 360.0, 100, 400.0)));
@@ -180,7 +183,12 @@ fn one_mode_with_failures_of_unstated_manner_is_one_mode() {
 #[test]
 fn one_mode_gives_the_same_answer_as_the_same_lives_without_a_mode() {
     let named = spread(3.2, 360.0, 100, 400.0);
-    let unnamed = without_causes(&named.observations().map(Observation::from).collect::<Vec<_>>());
+    let unnamed = without_causes(
+        &named
+            .observations()
+            .map(Observation::from)
+            .collect::<Vec<_>>(),
+    );
     let (a, b) = (
         advise(&well_kept("tail-belt", &named)),
         advise(&well_kept("tail-belt", &unnamed)),
@@ -198,7 +206,10 @@ fn one_mode_gives_the_same_answer_as_the_same_lives_without_a_mode() {
 
 #[test]
 fn two_failures_of_a_rare_mode_do_not_shorten_the_renewal() {
-    let rows = spread(3.2, 360.0, 100, 400.0).observations().map(Observation::from).collect::<Vec<_>>();
+    let rows = spread(3.2, 360.0, 100, 400.0)
+        .observations()
+        .map(Observation::from)
+        .collect::<Vec<_>>();
     let before = advise(&well_kept("tail-belt", &Sample::new(rows.clone()).unwrap()));
     let mut with = rows;
     for at in [30.0, 60.0] {
