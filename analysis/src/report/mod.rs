@@ -2,9 +2,11 @@
 
 mod analyse;
 mod choose;
+mod comparison;
 mod model;
 
 pub use analyse::{Options, analyse};
+pub use comparison::{ComparedGroup, Comparison, GroupTest, TestName, compare};
 
 use std::collections::BTreeMap;
 
