@@ -12,7 +12,7 @@ use crate::fitting::{Fit, FitError, fit};
 use crate::intervals::{Level, Limits, LimitsError};
 use crate::observation::Observation;
 use crate::regression::ChiSquareTest;
-use crate::regression::life_likelihood::Life;
+use crate::regression::life_likelihood::LogLife;
 use crate::regression::newton::table;
 use crate::sample::Sample;
 use crate::summation::Sum;
@@ -135,7 +135,7 @@ pub fn pool(
         .map(|group| GroupLives {
             lives: rows(&group.lives)
                 .iter()
-                .map(|row| Life::new(row, centre))
+                .map(|row| LogLife::new(row, centre))
                 .collect(),
         })
         .collect();

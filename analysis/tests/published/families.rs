@@ -4,8 +4,8 @@ use crate::golden::{Agreement, cases, sample};
 use serde_json::Value;
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::{
-    Edge, Fit, FitError, KnownShapeLimits, Life, NestedError, ParameterError, ThresholdLikelihood,
-    fit, known_shape, nested, threshold_weibull,
+    Edge, Fit, FitError, KnownShapeLimits, LifeDistribution, NestedError, ParameterError,
+    ThresholdLikelihood, fit, known_shape, nested, threshold_weibull,
 };
 use wearbook_analysis::intervals::{Level, LimitsError, delta, likelihood_ratio};
 use wearbook_analysis::observation::Observation;
@@ -101,7 +101,7 @@ fn lives_left_after_an_age_match_the_closed_forms() {
         let name = case["id"].as_str().expect("a name");
         let parameters: Vec<f64> =
             serde_json::from_value(case["parameters"].clone()).expect("numbers");
-        let life = Life::new(family(&case), &parameters).expect(name);
+        let life = LifeDistribution::new(family(&case), &parameters).expect(name);
         let mut agreement = Agreement::default();
         for row in case["rows"].as_array().expect("rows") {
             let age = row["t"].as_f64().expect("an age");
@@ -482,7 +482,7 @@ fn limits_without_a_method_for_the_family_are_refused() {
 #[test]
 fn parameters_outside_their_range_make_no_life() {
     assert!(matches!(
-        Life::new(Family::Weibull, &[1.0]),
+        LifeDistribution::new(Family::Weibull, &[1.0]),
         Err(ParameterError::Number {
             wanted: 2,
             given: 1,
@@ -497,7 +497,7 @@ fn parameters_outside_their_range_make_no_life() {
         (Family::ThresholdWeibull, vec![1.0, 1.0, -1.0]),
     ] {
         assert!(matches!(
-            Life::new(family, &parameters),
+            LifeDistribution::new(family, &parameters),
             Err(ParameterError::Range { .. })
         ));
     }
@@ -509,7 +509,7 @@ fn a_mean_that_is_infinite_is_not_given() {
         (Family::Loglogistic, vec![100.0, 1.0]),
         (Family::GeneralisedGamma, vec![3.0, 2.0, -0.5]),
     ] {
-        let life = Life::new(family, &parameters).expect("a life");
+        let life = LifeDistribution::new(family, &parameters).expect("a life");
         assert_eq!(life.mean(), None);
         assert_eq!(life.mean_residual_life(50.0), None);
     }

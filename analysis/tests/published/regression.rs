@@ -7,8 +7,8 @@ use wearbook_analysis::fitting::FitError;
 use wearbook_analysis::intervals::Level;
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::regression::{
-    AcceleratedLife, CovariateLife, CovariatePoint, CovariateSample, LimitMethod, PerStratum,
-    PredictionError, ProportionalHazards, RegressionError, Ties, accelerated_life,
+    AcceleratedLife, CovariateLife, CovariatePoint, CovariateSample, PerStratum, PredictionError,
+    ProportionalHazards, RegressionError, RegressionLimitMethod, Ties, accelerated_life,
     proportional_hazards,
 };
 
@@ -170,9 +170,9 @@ fn limits_of_the_capacitors_enclose_their_estimates_and_the_methods_agree_roughl
             fit.acceleration_factor(&sample, "temp", level, method),
         ]
     };
-    let pairs = both(LimitMethod::LikelihoodRatio)
+    let pairs = both(RegressionLimitMethod::LikelihoodRatio)
         .into_iter()
-        .zip(both(LimitMethod::Delta));
+        .zip(both(RegressionLimitMethod::Delta));
     for (ratio, delta) in pairs {
         let (ratio, delta) = (ratio.expect("limits"), delta.expect("limits"));
         assert_eq!(ratio.value, delta.value);
@@ -186,7 +186,7 @@ fn limits_of_the_capacitors_enclose_their_estimates_and_the_methods_agree_roughl
     // Beyond the tested voltages the answer carries a caution.
     let far = CovariatePoint::new(vec![100.0_f64.ln(), 175.0]);
     let limits = fit
-        .quantile_limits(&sample, &far, 0.1, level, LimitMethod::default())
+        .quantile_limits(&sample, &far, 0.1, level, RegressionLimitMethod::default())
         .expect("limits");
     assert!(!limits.warnings.is_empty());
 }
@@ -198,10 +198,15 @@ fn the_hazard_ratio_of_the_drug_has_limits_around_it() {
     let fit = proportional_hazards(&sample, ProportionalHazards::default()).expect("a fit");
     let level = Level::TWO_SIDED_95;
     let delta = fit
-        .hazard_ratio(&sample, "drug6mp", level, LimitMethod::Delta)
+        .hazard_ratio(&sample, "drug6mp", level, RegressionLimitMethod::Delta)
         .expect("limits");
     let ratio = fit
-        .hazard_ratio(&sample, "drug6mp", level, LimitMethod::LikelihoodRatio)
+        .hazard_ratio(
+            &sample,
+            "drug6mp",
+            level,
+            RegressionLimitMethod::LikelihoodRatio,
+        )
         .expect("limits");
     assert!((delta.value - (-1.57212514883_f64).exp()).abs() < 1e-9);
     let reach = 1.959963984540054 * 0.412396717709;
@@ -451,7 +456,7 @@ fn questions_that_do_not_fit_the_model_are_refused() {
         fit.survival(&point, -1.0),
         Err(PredictionError::Limits(_))
     ));
-    let ratio = LimitMethod::LikelihoodRatio;
+    let ratio = RegressionLimitMethod::LikelihoodRatio;
     assert!(matches!(
         fit.acceleration_factor(&sample, "nothing", level, ratio),
         Err(PredictionError::Covariate { .. })

@@ -28,7 +28,8 @@ fn lives() -> impl Strategy<Value = Vec<Observation>> {
                     } else {
                         Observation::exact(t)
                     };
-                    life.entered_at(if late { entry * t } else { 0.0 }).times(count)
+                    life.entered_at(if late { entry * t } else { 0.0 })
+                        .times(count)
                 })
                 .collect()
         })
