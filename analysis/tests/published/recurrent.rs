@@ -491,3 +491,28 @@ fn late_starts_and_lone_systems_are_told() {
     let lone = mean_cumulative_function(&one(System::watched_to(9.0, [4.0])), limits);
     assert_eq!(lone.expect("a curve").points[0].variance_robust, None);
 }
+
+#[test]
+fn ages_out_of_reach_are_refused() {
+    let faults = Histories::new([
+        System::watched_to(1e101, [1.0]),
+        System::watched_to(1.0, [1e-101, 0.5]),
+        System::watched_to(1.0, [0.5]).from_age(1e-300),
+        System::watched_to(1e100, [1e-100]),
+    ])
+    .expect_err("faults")
+    .faults;
+    let found: Vec<_> = faults
+        .iter()
+        .map(|fault| (fault.system, fault.event, fault.field, fault.value.as_str()))
+        .collect();
+    assert_eq!(
+        found,
+        [
+            (0, None, "end", "1e101"),
+            (1, Some(0), "events", "1e-101"),
+            (2, None, "start", "1e-300"),
+        ]
+    );
+    assert!(faults.iter().all(|fault| fault.rule.contains("1e-100")));
+}
