@@ -534,3 +534,32 @@ fn a_precision_that_cannot_be_read_is_asked_for() {
     let fit = threshold_weibull(&sample, declared).expect("a fit");
     assert!(fit.parameter("threshold").expect("a threshold") <= std::f64::consts::PI - 0.05);
 }
+
+#[test]
+fn a_known_shape_beyond_the_range_of_numbers_has_no_likelihood() {
+    let sample = Sample::new([
+        Observation::exact(2.0),
+        Observation::exact(3.0).times(1_000_000_000),
+        Observation::right_censored(3.0),
+    ])
+    .expect("valid");
+    for (shape, has_likelihood) in [(300.0, true), (1e290, true), (1e300, false)] {
+        let fit = known_shape(&sample, shape).expect("a fit");
+        assert_eq!(fit.log_likelihood.is_some(), has_likelihood, "{fit:?}");
+        let (lower, upper) = fit.scale_limits(0.9);
+        let numbers = [
+            fit.log_likelihood,
+            lower,
+            fit.scale,
+            upper,
+            fit.quantile_lower(0.1, 0.9),
+        ];
+        assert!(numbers.into_iter().flatten().all(f64::is_finite), "{fit:?}");
+    }
+    assert_eq!(
+        known_shape(&sample, 1.7e308),
+        Err(FitError::OutOfRange {
+            family: Family::Weibull
+        })
+    );
+}
