@@ -3,13 +3,16 @@
 /// Halving alone takes this many steps from the widest bracket to the smallest numbers.
 const MOST_STEPS: u32 = 2_200;
 
-/// A root of a continuous function between `low` and `high`, where its signs differ; none if they do not, if the
-/// function is not a number on the way, or if the bracket does not shrink to the last bits in many steps.
+/// A root of a continuous function between `low` and `high`, where its signs differ; none if they do not, if an end is
+/// infinite, if the function is not a number on the way, or if the bracket does not shrink to the last bits.
 ///
 /// Brent's method (Brent 1973, Algorithms for Minimization without Derivatives, chapter 4), to the last bits. While the
 /// function is infinite at an end its size says nothing, so that the bracket is halved.
 #[must_use]
 pub fn root(mut f: impl FnMut(f64) -> f64, low: f64, high: f64) -> Option<f64> {
+    if !(low.is_finite() && high.is_finite()) {
+        return None;
+    }
     let (mut a, mut b) = (low, high);
     let (mut fa, mut fb) = (f(a), f(b));
     if fa == 0.0 {
