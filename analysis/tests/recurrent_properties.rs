@@ -57,7 +57,7 @@ fn nasty() -> impl Strategy<Value = Vec<System>> {
         prop::sample::select(vec![0.0, 0.0, 0.5, 0.999, 1.0 - 1e-9, 1.0 - 1e-15]),
         prop::collection::vec(
             prop::sample::select(vec![
-                1e-300,
+                1e-90,
                 1e-9,
                 0.25,
                 0.5,
