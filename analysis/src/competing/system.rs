@@ -82,7 +82,7 @@ pub struct SeriesSystem {
 /// A mode that cannot be fitted stays in the result with its error and takes no other down.
 ///
 /// # Errors
-/// For an empty sample, no failure with a mode, a bound level outside (0, 1), or unknown modes that the plan refuses.
+/// For a family with more than location and shape, an empty sample, no failure with a mode, a bound level outside (0, 1), or unknown modes that the plan refuses.
 pub fn series_system(sample: &Sample, plan: &Plan) -> Result<SeriesSystem, CompetingError> {
     if sample.lives() == 0 {
         return Err(CompetingError::NoLives);
@@ -92,6 +92,13 @@ pub fn series_system(sample: &Sample, plan: &Plan) -> Result<SeriesSystem, Compe
             value: plan.bound_level,
         }
         .into());
+    }
+    let families = plan.families.values().chain([&plan.family]);
+    if let Some(family) = families
+        .copied()
+        .find(|family| !family.is_log_location_scale())
+    {
+        return Err(CompetingError::Family { family });
     }
     let sample = with_modes(sample, plan.unknown)?;
     let mut modes: Vec<Mode> = sample

@@ -204,6 +204,12 @@ pub fn proportional_hazards(
     let natural = DMatrix::from_fn(size, size, |i, j| {
         scaled_covariance[(i, j)] / scale[i] / scale[j]
     });
+    let far = named(sample, |j| {
+        !(natural[(j, j)].is_finite() && (top.theta[j] / scale[j]).is_finite())
+    });
+    if !far.is_empty() {
+        return Err(RegressionError::OutOfRange { covariates: far });
+    }
     let without_one = |j: usize| {
         let reduced = prepared.design.scaled.clone().remove_column(j);
         if reduced.ncols() == 0 {

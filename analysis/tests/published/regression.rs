@@ -502,3 +502,60 @@ fn questions_that_do_not_fit_the_model_are_refused() {
         Err(PredictionError::Stratum { .. })
     ));
 }
+
+#[test]
+fn families_with_more_than_location_and_shape_are_refused() {
+    let rows: [(f64, bool, &[f64]); 5] = [
+        (10.0, true, &[0.0]),
+        (14.0, true, &[1.0]),
+        (19.0, true, &[0.0]),
+        (25.0, false, &[1.0]),
+        (28.0, true, &[1.0]),
+    ];
+    let sample = build(&["new"], &rows);
+    for family in [
+        Family::Gamma,
+        Family::GeneralisedGamma,
+        Family::ThresholdWeibull,
+    ] {
+        assert_eq!(
+            accelerated_life(&sample, AcceleratedLife::new(family)).expect_err("no fit"),
+            RegressionError::Family { family }
+        );
+    }
+}
+
+#[test]
+fn effects_per_unit_that_are_no_numbers_are_refused() {
+    let rows = |unit: f64| {
+        [
+            (10.0, true, 0.0),
+            (14.0, true, 1.0),
+            (19.0, true, 0.3),
+            (25.0, false, 0.7),
+            (28.0, true, 0.9),
+            (30.0, true, 0.2),
+        ]
+        .map(|(usage, failed, value)| (usage, failed, vec![value * unit]))
+    };
+    let fitted = |unit: f64| {
+        let rows = rows(unit);
+        let rows: Vec<(f64, bool, &[f64])> = rows
+            .iter()
+            .map(|(usage, failed, values)| (*usage, *failed, values.as_slice()))
+            .collect();
+        let sample = build(&["heat"], &rows);
+        proportional_hazards(&sample, ProportionalHazards::default())
+    };
+    let plain = fitted(1.0).expect("a fit");
+    let small = fitted(1e-100).expect("a fit");
+    let ratio = small.coefficients[0].value / plain.coefficients[0].value;
+    assert!((ratio / 1e100 - 1.0).abs() < 1e-9);
+    // The variance goes with the square of the unit.
+    assert_eq!(
+        fitted(1e-200).expect_err("no fit"),
+        RegressionError::OutOfRange {
+            covariates: vec!["heat".into()]
+        }
+    );
+}
