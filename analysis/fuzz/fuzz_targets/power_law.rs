@@ -66,7 +66,12 @@ fn run(data: &[u8]) -> arbitrary::Result<()> {
     };
     assert!(fit.shape.is_finite() && fit.shape > 0.0);
     assert!(fit.log_likelihood.is_finite());
-    assert!(fit.log_covariance.iter().flatten().all(|cell| cell.is_finite()));
+    assert!(
+        fit.log_covariance
+            .iter()
+            .flatten()
+            .all(|cell| cell.is_finite())
+    );
     assert!(fit.intensity(age).is_none_or(f64::is_finite));
     assert!(fit.expected_events(0.0, age).is_none_or(f64::is_finite));
     for method in [

@@ -7,8 +7,8 @@ use arbitrary::Unstructured;
 use libfuzzer_sys::fuzz_target;
 use wearbook_analysis::fitting::LifeDistribution;
 use wearbook_analysis::replacement::{
-    AgeReplacement, BestInterval, DelayTime, InspectedComponent, InspectionCosts,
-    MinimalRepair, RenewalCosts, age_replacement, minimal_repair, minimal_repair_cost_rate,
+    AgeReplacement, BestInterval, DelayTime, InspectedComponent, InspectionCosts, MinimalRepair,
+    RenewalCosts, age_replacement, minimal_repair, minimal_repair_cost_rate,
 };
 
 /// A number of any bits, or one of ordinary size.
@@ -78,8 +78,8 @@ fn run(data: &[u8]) -> arbitrary::Result<()> {
         number(&mut input)?,
     );
     let chance = *input.choose(&[1.0, 0.9, 0.5, 0.1])?;
-    let model = DelayTime::new(rate, other, downtime, costs)
-        .and_then(|model| model.with_detection(chance));
+    let model =
+        DelayTime::new(rate, other, downtime, costs).and_then(|model| model.with_detection(chance));
     if let Ok(model) = model {
         if let Ok(at) = model.at(interval) {
             assert!((0.0..=1.0).contains(&at.failing_share) && at.cost_rate.is_finite());
