@@ -41,7 +41,9 @@ pub fn model_survival(model: &ModelReport, age: f64) -> Option<f64> {
         .iter()
         .map(|name| read(name))
         .collect::<Option<Vec<_>>>()?;
-    let share = LifeDistribution::new(model.family, &parameters).ok()?.survival(age);
+    let share = LifeDistribution::new(model.family, &parameters)
+        .ok()?
+        .survival(age);
     share.is_finite().then_some(share)
 }
 
