@@ -274,11 +274,7 @@ impl From<TrendTest> for TrendReport {
 }
 
 /// The value, or a caution that names what is missing and why.
-fn kept<T>(
-    found: Result<T, RecurrentError>,
-    what: &str,
-    warnings: &mut Vec<Warning>,
-) -> Option<T> {
+fn kept<T>(found: Result<T, RecurrentError>, what: &str, warnings: &mut Vec<Warning>) -> Option<T> {
     found
         .map_err(|error| {
             warnings.push(Warning::new(

@@ -26,7 +26,7 @@ pub fn write_plots(folder: &Path, analysis: &Analysis) -> std::io::Result<()> {
 }
 
 /// A chart that cannot be drawn is said, not left out in silence.
-fn write_plot(folder: &Path, name: &str, chart: Result<String, String>) -> std::io::Result<()> {
+pub fn write_plot(folder: &Path, name: &str, chart: Result<String, String>) -> std::io::Result<()> {
     match chart {
         Ok(svg) => std::fs::write(folder.join(name), svg),
         Err(why) => {
