@@ -1,7 +1,7 @@
 //! Charts from an analysis.
 
 use wearbook_analysis::families::Family;
-use wearbook_analysis::fitting::Life;
+use wearbook_analysis::fitting::LifeDistribution;
 use wearbook_analysis::report::{CurvePointReport, Estimator, ModelReport, Report};
 
 use super::{
@@ -42,7 +42,9 @@ pub fn model_survival(model: &ModelReport, age: f64) -> Option<f64> {
         .iter()
         .map(|name| read(name))
         .collect::<Option<Vec<_>>>()?;
-    let share = Life::new(model.family, &parameters).ok()?.survival(age);
+    let share = LifeDistribution::new(model.family, &parameters)
+        .ok()?
+        .survival(age);
     share.is_finite().then_some(share)
 }
 

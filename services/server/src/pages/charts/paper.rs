@@ -27,11 +27,15 @@ pub enum Paper {
 }
 
 impl Paper {
-    /// The paper on which a family is straight.
+    /// The paper on which a family is straight. Families with a third parameter or a free form are straight on none:
+    /// they are drawn bent, on the Weibull's.
     #[must_use]
     pub fn of(family: Family) -> Self {
         match family {
-            Family::Weibull => Self::Weibull,
+            Family::Weibull
+            | Family::Gamma
+            | Family::GeneralisedGamma
+            | Family::ThresholdWeibull => Self::Weibull,
             Family::Lognormal => Self::Lognormal,
             Family::Loglogistic => Self::Loglogistic,
             Family::Exponential => Self::Exponential,
