@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use wearbook_analysis::families::Family;
 use wearbook_analysis::intervals::{Level, Method, Resampling};
-use wearbook_analysis::regression::LimitMethod;
+use wearbook_analysis::regression::RegressionLimitMethod;
 use wearbook_analysis::report::Options;
 
 /// What is asked of lives.
@@ -79,11 +79,11 @@ impl Question {
     }
 
     /// Models with covariates know two kinds of limits; the delta method is taken where it is asked for.
-    pub(super) fn regression_method(&self) -> LimitMethod {
+    pub(super) fn regression_method(&self) -> RegressionLimitMethod {
         match self.method {
-            Method::Delta => LimitMethod::Delta,
+            Method::Delta => RegressionLimitMethod::Delta,
             Method::ModifiedRoot | Method::LikelihoodRatio | Method::Bootstrap(_) => {
-                LimitMethod::LikelihoodRatio
+                RegressionLimitMethod::LikelihoodRatio
             }
         }
     }

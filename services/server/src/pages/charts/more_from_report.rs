@@ -1,6 +1,6 @@
 //! Charts of the hazard, of causes and of recurring events, from an analysis.
 
-use wearbook_analysis::fitting::Life;
+use wearbook_analysis::fitting::LifeDistribution;
 use wearbook_analysis::report::{ModelReport, RecurrenceReport, Report};
 
 use super::{
@@ -13,7 +13,7 @@ use crate::pages::figures::ScaleWords;
 /// Places at which a fitted curve is drawn.
 const PLACES: u32 = 96;
 
-fn life_of(model: &ModelReport) -> Option<Life> {
+fn life_of(model: &ModelReport) -> Option<LifeDistribution> {
     let parameters = model.parameters.as_ref()?;
     let values = model
         .family
@@ -21,7 +21,7 @@ fn life_of(model: &ModelReport) -> Option<Life> {
         .iter()
         .map(|name| parameters.get(*name).map(|parameter| parameter.value))
         .collect::<Option<Vec<_>>>()?;
-    Life::new(model.family, &values).ok()
+    LifeDistribution::new(model.family, &values).ok()
 }
 
 fn ages(longest: f64) -> impl Iterator<Item = f64> {
