@@ -6,9 +6,9 @@ use super::{Estimate, LimitsKind};
 use crate::families::Family;
 use crate::intervals::{Level, Limits};
 use crate::regression::{
-    AcceleratedLife, AcceleratedLifeFit, ChiSquareTest, Coefficient, CovariateSample, LimitMethod,
-    PredictionError, ProportionalHazards, ProportionalHazardsFit, Ties, accelerated_life,
-    proportional_hazards,
+    AcceleratedLife, AcceleratedLifeFit, ChiSquareTest, Coefficient, CovariateSample,
+    PredictionError, ProportionalHazards, ProportionalHazardsFit, RegressionLimitMethod, Ties,
+    accelerated_life, proportional_hazards,
 };
 use crate::warning::{Warning, WarningCode};
 
@@ -149,7 +149,7 @@ pub fn regress(
     sample: &CovariateSample,
     families: &[Family],
     level: Level,
-    method: LimitMethod,
+    method: RegressionLimitMethod,
 ) -> RegressionReport {
     RegressionReport {
         accelerated_life: families
@@ -164,7 +164,7 @@ fn accelerated(
     sample: &CovariateSample,
     family: Family,
     level: Level,
-    method: LimitMethod,
+    method: RegressionLimitMethod,
 ) -> AcceleratedLifeReport {
     let mut report = AcceleratedLifeReport {
         family,
@@ -182,17 +182,6 @@ fn accelerated(
         bic: None,
         warnings: Vec::new(),
     };
-    if !Family::ALL.contains(&family) {
-        report.warnings.push(Warning::new(
-            WarningCode::EstimatorFailed,
-            format!(
-                "Life with covariates is fitted by {}, not by {}.",
-                Family::ALL.map(Family::code).join(", "),
-                family.code()
-            ),
-        ));
-        return report;
-    }
     match accelerated_life(sample, AcceleratedLife::new(family)) {
         Ok(fit) => describe_accelerated(sample, fit, level, method, &mut report),
         Err(error) => report.warnings.push(refused(&error)),
@@ -204,7 +193,7 @@ fn describe_accelerated(
     sample: &CovariateSample,
     fit: AcceleratedLifeFit,
     level: Level,
-    method: LimitMethod,
+    method: RegressionLimitMethod,
     report: &mut AcceleratedLifeReport,
 ) {
     report.intercept = fit.intercepts.first().map(|found| found.value);
@@ -237,7 +226,7 @@ fn describe_accelerated(
 fn proportional(
     sample: &CovariateSample,
     level: Level,
-    method: LimitMethod,
+    method: RegressionLimitMethod,
 ) -> ProportionalHazardsReport {
     let (rule, ties) = if sample.lives().failures() > MOST_FAILURES_FOR_EFRON {
         (TiesRule::Breslow, Ties::Breslow)
@@ -270,7 +259,7 @@ fn describe_proportional(
     sample: &CovariateSample,
     fit: ProportionalHazardsFit,
     level: Level,
-    method: LimitMethod,
+    method: RegressionLimitMethod,
     report: &mut ProportionalHazardsReport,
 ) {
     report.coefficients = fit
@@ -292,7 +281,7 @@ fn describe_proportional(
 fn described(
     coefficient: &Coefficient,
     limits: Result<Limits, PredictionError>,
-    method: LimitMethod,
+    method: RegressionLimitMethod,
     warnings: &mut Vec<Warning>,
 ) -> CoefficientReport {
     let factor = match limits {
@@ -326,8 +315,8 @@ fn described(
         std_error: coefficient.std_error,
         factor,
         kind: match method {
-            LimitMethod::LikelihoodRatio => LimitsKind::LikelihoodRatio,
-            LimitMethod::Delta => LimitsKind::Delta,
+            RegressionLimitMethod::LikelihoodRatio => LimitsKind::LikelihoodRatio,
+            RegressionLimitMethod::Delta => LimitsKind::Delta,
         },
         wald: coefficient.wald.map(Into::into),
         likelihood_ratio: coefficient.likelihood_ratio.map(Into::into),

@@ -4,7 +4,7 @@ use super::lives::Lives;
 use super::question::{Question, QuestionFault};
 use serde::Serialize;
 use utoipa::ToSchema;
-use wearbook_analysis::report::{self, Comparison, Report};
+use wearbook_analysis::report::{self, Comparison, RegressionReport, Report};
 
 /// What the engine says of lives that were handed in. Nothing of it is kept.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -22,6 +22,8 @@ pub struct Analysis {
     pub groups: Option<Vec<GroupReport>>,
     /// Whether the groups live alike; null for fewer than two groups.
     pub comparison: Option<Comparison>,
+    /// Life as it depends on the covariates; null if lives have none.
+    pub regression: Option<RegressionReport>,
 }
 
 /// One group alone.
@@ -51,7 +53,7 @@ pub fn analyse(lives: &Lives, question: &Question) -> Result<Analysis, QuestionF
             });
         }
     }
-    let options = question.options();
+    let options = question.options_of_group();
     let groups = lives.groups(cause);
     let named: Vec<_> = groups
         .iter()
@@ -60,7 +62,11 @@ pub fn analyse(lives: &Lives, question: &Question) -> Result<Analysis, QuestionF
     Ok(Analysis {
         engine_version: ENGINE,
         cause: question.cause.clone(),
-        report: report::analyse(&lives.sample(cause), &options),
+        report: report::analyse(&lives.sample(cause), &question.options()),
+        regression: lives.with_covariates(cause).map(|sample| {
+            let method = question.regression_method();
+            report::regress(&sample, &question.regression, question.level, method)
+        }),
         comparison: (named.len() > 1).then(|| report::compare(&named)),
         groups: (!groups.is_empty()).then(|| {
             groups

@@ -1,7 +1,8 @@
 //! The body of an analysis, and the rules that a schema cannot say.
 
 use super::lives::{LifeFault, LifeRow, Lives};
-use super::question::Question;
+use super::question::{LimitsWord, Question};
+use super::work::too_much;
 use crate::platform::http::problem::{FieldFault, Problem};
 use crate::platform::http::text::Line;
 use serde::{Deserialize, Serialize};
@@ -21,14 +22,17 @@ pub struct AnalysisDraft {
     /// The lives, in any order; identical ones may share a row. All ages are on one scale.
     #[schema(min_items = 1, max_items = 5000)]
     pub lives: Vec<LifeDraft>,
-    /// Names of the covariates, in the order in which every life gives its numbers.
+    /// Names of the covariates, in the order in which every life gives its numbers. Lives times covariates times families
+    /// named may be at most 40 000.
     #[serde(default)]
     #[schema(max_items = 8, required = false)]
     pub covariates: Vec<Line<100>>,
     /// Count failures of this cause only: a failure of another cause then ends its life unfailed. All causes unless said.
     #[schema(required = false)]
     pub cause: Option<Line<100>>,
-    /// Families to fit, in the order of the answer: all unless said.
+    /// Families to fit, in the order of the answer: weibull, exponential, lognormal and loglogistic unless said. The three
+    /// others take at most 500 lives. Where lives have covariates, accelerated life is fitted by the families named,
+    /// by the Weibull unless said.
     #[schema(min_items = 1, max_items = 8, required = false)]
     pub families: Option<Vec<Family>>,
     /// Two-sided confidence level of all limits: 0.95 unless said.
@@ -38,6 +42,24 @@ pub struct AnalysisDraft {
     /// Shares failed at which every model states its age: 0.01, 0.05, 0.1 and 0.5 unless said.
     #[schema(max_items = 12, required = false)]
     pub shares: Option<Vec<Share>>,
+    /// How limits of parameters and ages are made: modified-root unless said. Models with covariates take the likelihood
+    /// ratio, or the delta method where it is asked for.
+    #[serde(default)]
+    #[schema(inline, required = false)]
+    pub limits: LimitsWord,
+    /// Seed of the samples drawn, for the bootstrap only: 1 unless said. The same seed gives the same limits.
+    #[schema(
+        minimum = 0,
+        maximum = 9007199254740991_u64,
+        required = false,
+        example = 1
+    )]
+    pub seed: Option<u64>,
+    /// Samples drawn for each limit, for the bootstrap only: 999 unless said. (lives + 100) times samples times families
+    /// times (shares + 3) may be at most 4 000 000, counting the families once more for groups
+    /// and one more for each cause; gamma, generalised-gamma and threshold-weibull count ten times.
+    #[schema(minimum = 100, maximum = 5000, required = false, example = 999)]
+    pub resamples: Option<u32>,
 }
 
 /// A share failed, between 0 and 1.
@@ -111,26 +133,44 @@ impl AnalysisDraft {
             ));
         }
         faults.extend(too_many_groups(&self.lives));
+        let method = self.limits.method(self.seed, self.resamples);
+        if method.is_none() {
+            let (member, value) = match self.seed {
+                Some(seed) => ("seed", seed.to_string()),
+                None => ("resamples", self.resamples.unwrap_or_default().to_string()),
+            };
+            faults.push(FieldFault::new(
+                format!("/{member}"),
+                "bootstrap-only",
+                "only with limits bootstrap",
+                value,
+            ));
+        }
         let names = self.covariates.into_iter().map(Into::into).collect();
         let rows = self.lives.into_iter().map(LifeDraft::row).collect();
         let lives = Lives::new(rows, names);
-        match (lives, level) {
-            (Ok(lives), Ok(level)) if faults.is_empty() => {
+        match (lives, level, method) {
+            (Ok(lives), Ok(level), Some(method)) if faults.is_empty() => {
                 let usual = Question::default();
                 let shares = self
                     .shares
                     .map(|shares| shares.iter().map(|share| share.0).collect());
-                Ok((
-                    lives,
-                    Question {
-                        families: self.families.unwrap_or(usual.families),
-                        cause: self.cause.map(Into::into),
-                        level,
-                        shares: shares.unwrap_or(usual.shares),
-                    },
-                ))
+                let mut question = Question {
+                    cause: self.cause.map(Into::into),
+                    level,
+                    shares: shares.unwrap_or_else(|| usual.shares.clone()),
+                    method,
+                    ..usual
+                };
+                if let Some(families) = self.families {
+                    question = question.of_families(families);
+                }
+                match too_much(&lives, &question) {
+                    faults if faults.is_empty() => Ok((lives, question)),
+                    faults => Err(Problem::invalid_all(faults)),
+                }
             }
-            (lives, _) => {
+            (lives, _, _) => {
                 faults.extend(lives.err().unwrap_or_default().into_iter().map(placed));
                 Err(Problem::invalid_all(faults))
             }

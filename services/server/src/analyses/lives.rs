@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use wearbook_analysis::observation::Observation;
+use wearbook_analysis::regression::{CovariateLife, CovariateSample};
 use wearbook_analysis::sample::Sample;
 
 /// One row of lives.
@@ -50,6 +51,14 @@ impl Lives {
                     field: "group",
                     rule: "a group for every life, or for none".to_owned(),
                     value: String::new(),
+                });
+            }
+            if let Some(value) = row.covariates.iter().find(|value| !value.is_finite()) {
+                faults.push(LifeFault {
+                    row: place,
+                    field: "covariates",
+                    rule: "finite numbers".to_owned(),
+                    value: value.to_string(),
                 });
             }
             if row.covariates.len() != covariates.len() {
@@ -118,6 +127,21 @@ impl Lives {
     }
 }
 
+impl Lives {
+    /// All lives with their covariates; none where they have no covariates.
+    pub(super) fn with_covariates(&self, cause: Option<&str>) -> Option<CovariateSample> {
+        if self.covariates.is_empty() {
+            return None;
+        }
+        let lives = self
+            .rows
+            .iter()
+            .map(|row| CovariateLife::new(life_of(row, cause), row.covariates.clone()));
+        let sample = CovariateSample::new(self.covariates.clone(), lives);
+        Some(sample.expect("every row and every number of it was checked"))
+    }
+}
+
 fn sample_faults(rows: &[LifeRow]) -> Vec<LifeFault> {
     let checked = Sample::new(rows.iter().map(|row| row.observation.clone()));
     let faults = checked.err().map(|error| error.faults).unwrap_or_default();
@@ -133,14 +157,16 @@ fn sample_faults(rows: &[LifeRow]) -> Vec<LifeFault> {
 }
 
 fn sample_of<'a>(rows: impl Iterator<Item = &'a LifeRow>, cause: Option<&str>) -> Sample {
-    let lives = rows.map(|row| {
-        let life = row.observation.clone();
-        match cause {
-            None => life,
-            Some(cause) => of_cause(life, cause),
-        }
-    });
+    let lives = rows.map(|row| life_of(row, cause));
     Sample::new(lives).expect("every row was checked, and a part of the rows has no fault either")
+}
+
+fn life_of(row: &LifeRow, cause: Option<&str>) -> Observation {
+    let life = row.observation.clone();
+    match cause {
+        None => life,
+        Some(cause) => of_cause(life, cause),
+    }
 }
 
 /// A failure of another cause becomes a life that was last seen unfailed where its failure began.

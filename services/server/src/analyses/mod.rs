@@ -7,11 +7,12 @@ mod draft;
 mod lives;
 mod post;
 mod question;
+mod work;
 
 pub use analysis::{Analysis, ENGINE, GroupReport, analyse};
 pub use draft::{AnalysisDraft, LifeDraft};
 pub use lives::{LifeFault, LifeRow, Lives};
-pub use question::{Question, QuestionFault};
+pub use question::{LimitsWord, Question, QuestionFault};
 
 use actix_web::web::{self, ServiceConfig, post};
 use utoipa::OpenApi;

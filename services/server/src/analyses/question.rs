@@ -1,7 +1,10 @@
 //! What is asked of lives.
 
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use wearbook_analysis::families::Family;
-use wearbook_analysis::intervals::Level;
+use wearbook_analysis::intervals::{Level, Method, Resampling};
+use wearbook_analysis::regression::RegressionLimitMethod;
 use wearbook_analysis::report::Options;
 
 /// What is asked of lives.
@@ -15,6 +18,10 @@ pub struct Question {
     pub level: Level,
     /// Shares failed at which models state their age.
     pub shares: Vec<f64>,
+    /// How limits are made.
+    pub method: Method,
+    /// Families of the models with covariates, where lives have any.
+    pub regression: Vec<Family>,
 }
 
 impl Default for Question {
@@ -25,16 +32,100 @@ impl Default for Question {
             cause: None,
             level: usual.level,
             shares: usual.shares,
+            method: usual.method,
+            regression: vec![Family::Weibull],
         }
     }
 }
 
 impl Question {
-    pub(super) fn options(&self) -> Options {
+    /// The same question of these families only, with covariates as well as without.
+    #[must_use]
+    pub fn of_families(self, families: Vec<Family>) -> Self {
+        Self {
+            regression: families.clone(),
+            families,
+            ..self
+        }
+    }
+
+    /// What is asked of one group, whose causes are compared with those of the others and not fitted again.
+    pub(super) fn options_of_group(&self) -> Options {
         Options {
             shares: self.shares.clone(),
             families: self.families.clone(),
+            method: self.method,
             ..Options::at(self.level)
+        }
+    }
+
+    /// What is asked of all lives.
+    pub(super) fn options(&self) -> Options {
+        Options {
+            by_cause: Some(self.family_by_cause()),
+            ..self.options_of_group()
+        }
+    }
+
+    /// The Weibull where it is asked for, else the first family asked for that causes can be fitted by.
+    fn family_by_cause(&self) -> Family {
+        let asked = |family: &&Family| self.families.contains(family);
+        // The Weibull stands first.
+        Family::ALL
+            .iter()
+            .find(asked)
+            .copied()
+            .unwrap_or(Family::Weibull)
+    }
+
+    /// Models with covariates know two kinds of limits; the delta method is taken where it is asked for.
+    pub(super) fn regression_method(&self) -> RegressionLimitMethod {
+        match self.method {
+            Method::Delta => RegressionLimitMethod::Delta,
+            Method::ModifiedRoot | Method::LikelihoodRatio | Method::Bootstrap(_) => {
+                RegressionLimitMethod::LikelihoodRatio
+            }
+        }
+    }
+}
+
+/// How limits of parameters and ages are made.
+#[derive(
+    Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema, clap::ValueEnum,
+)]
+#[serde(rename_all = "kebab-case")]
+#[schema(as = LimitsMethod)]
+pub enum LimitsWord {
+    /// By the signed root of the likelihood ratio, corrected for few failures.
+    #[default]
+    ModifiedRoot,
+    /// By the likelihood ratio, referred to a chi-square.
+    LikelihoodRatio,
+    /// By a normal estimate with the error of the delta method.
+    Delta,
+    /// By the signed root of the likelihood ratio, referred to samples drawn from the fit.
+    Bootstrap,
+}
+
+impl LimitsWord {
+    /// Samples drawn unless said.
+    pub const RESAMPLES: u32 = 999;
+    /// Seed unless said.
+    pub const SEED: u64 = 1;
+
+    /// The method. None where a seed or a number of samples is given to a method that draws none.
+    #[must_use]
+    pub fn method(self, seed: Option<u64>, resamples: Option<u32>) -> Option<Method> {
+        let drawn = seed.is_some() || resamples.is_some();
+        match self {
+            Self::Bootstrap => Some(Method::Bootstrap(Resampling {
+                seed: seed.unwrap_or(Self::SEED),
+                resamples: resamples.unwrap_or(Self::RESAMPLES),
+            })),
+            _ if drawn => None,
+            Self::ModifiedRoot => Some(Method::ModifiedRoot),
+            Self::LikelihoodRatio => Some(Method::LikelihoodRatio),
+            Self::Delta => Some(Method::Delta),
         }
     }
 }

@@ -1,13 +1,14 @@
 //! `wearbook analyse`: fit lives from a CSV file, without a database.
 
 use super::Exit;
+use super::analyse_model_plots::{write_event_plots, write_model_plots};
 use super::analyse_plots::write_plots;
-use super::read_events::read_events;
+use super::read_events::{histories, read_events};
 use super::read_lives::{NamedColumns, read_lives};
 use super::read_table::RowFault;
 use super::summary::summary;
 use super::summary_events::events_summary;
-use crate::analyses::{Analysis, GroupReport, Question, QuestionFault, analyse};
+use crate::analyses::{Analysis, GroupReport, LimitsWord, Question, QuestionFault, analyse};
 use clap::Args;
 use serde::Serialize;
 use std::fs::File;
@@ -15,7 +16,7 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 use wearbook_analysis::families::Family;
 use wearbook_analysis::intervals::Level;
-use wearbook_analysis::report::{Comparison, Report};
+use wearbook_analysis::report::{Comparison, RegressionReport, Report, recurrence};
 
 /// What to read and what to print.
 #[derive(Debug, Args)]
@@ -27,13 +28,14 @@ Recurring events. Columns: unit, time, event; one row an event (event 1), and on
     last watched (event 0). Without that row a unit was watched to its last event. The column may also be named status.\n\
 Examples:\n  wearbook analyse lives.csv\n  wearbook analyse - --json < lives.csv\n  wearbook analyse lives.csv --level 0.9 --svg plots\n  \
   wearbook analyse lives.csv --family weibull --family lognormal --cause wear\n  wearbook analyse lives.csv --by lot\n  \
-  wearbook analyse repairs.csv --recurrent\n\
+  wearbook analyse lives.csv --covariates load,heat --family lognormal\n  wearbook analyse lives.csv --limits bootstrap --seed 7\n  \
+  wearbook analyse repairs.csv --recurrent --svg plots\n\
 Exit codes: 0 done, 1 a file cannot be written, 2 input not valid (every bad cell is listed) or wrong options."
 )]
 pub struct AnalyseOptions {
     /// CSV file; `-` reads standard input.
     lives: PathBuf,
-    /// Fit this family; may be given several times. All families unless said.
+    /// Fit this family; may be given several times. weibull, exponential, lognormal and loglogistic unless said.
     #[arg(long, value_name = "NAME", value_parser = family)]
     family: Vec<Family>,
     /// Count failures of this cause only; a failure of another cause ends its life unfailed.
@@ -42,12 +44,22 @@ pub struct AnalyseOptions {
     /// Analyse each group that this column names, and compare the groups.
     #[arg(long, value_name = "COLUMN", value_parser = column)]
     by: Option<String>,
-    /// Columns that hold a number for each life, separated by commas.
+    /// Columns that hold a number for each life, separated by commas: life as it depends on them, by the families named
+    /// (the Weibull unless said) and by proportional hazards.
     #[arg(long, value_name = "COLUMNS", value_delimiter = ',', value_parser = column)]
     covariates: Vec<String>,
     /// The file holds recurring events of units that are repaired and go on.
-    #[arg(long, conflicts_with_all = ["family", "cause", "by", "covariates"])]
+    #[arg(long, conflicts_with_all = ["family", "cause", "by", "covariates", "limits", "seed", "resamples"])]
     recurrent: bool,
+    /// How limits of parameters and ages are made.
+    #[arg(long, value_name = "METHOD", value_enum, default_value_t)]
+    limits: LimitsWord,
+    /// Seed of the samples drawn, for --limits bootstrap: 1 unless said. The same seed gives the same limits.
+    #[arg(long, value_name = "NUMBER")]
+    seed: Option<u64>,
+    /// Samples drawn for each limit, for --limits bootstrap: 999 unless said.
+    #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(u32).range(100..=100_000))]
+    resamples: Option<u32>,
     /// Confidence level of all limits (two-sided).
     #[arg(long, default_value_t = 0.95, value_parser = level)]
     level: f64,
@@ -69,8 +81,8 @@ fn level(text: &str) -> Result<f64, String> {
 }
 
 fn family(text: &str) -> Result<Family, String> {
-    let known = || Family::ALL.map(Family::code).join(", ");
-    Family::ALL
+    let known = || Family::EVERY.map(Family::code).join(", ");
+    Family::EVERY
         .into_iter()
         .find(|family| family.code() == text)
         .ok_or_else(|| format!("one of {}", known()))
@@ -122,10 +134,12 @@ fn lives(options: &AnalyseOptions) -> Result<String, Stopped> {
             ..question
         };
         let drawn = analyse(&lives, &drawn).map_err(refused)?;
-        write_plots(folder, &drawn).map_err(|error| {
-            say(&format!("{}: {error}", folder.display()));
-            Exit::Failed
-        })?;
+        write_plots(folder, &drawn)
+            .and_then(|()| write_model_plots(folder, &analysis))
+            .map_err(|error| {
+                say(&format!("{}: {error}", folder.display()));
+                Exit::Failed
+            })?;
     }
     if options.json {
         json(&Printed::from(&analysis))
@@ -136,7 +150,19 @@ fn lives(options: &AnalyseOptions) -> Result<String, Stopped> {
 
 fn recurring(options: &AnalyseOptions) -> Result<String, Stopped> {
     let units = read(&options.lives, read_events)?;
-    Ok(events_summary(&units))
+    let histories = histories(&units).map_err(|error| refuse(&error.to_string()))?;
+    let report = recurrence(&histories, confidence(options)?);
+    if let Some(folder) = &options.svg {
+        write_event_plots(folder, &report).map_err(|error| {
+            say(&format!("{}: {error}", folder.display()));
+            Exit::Failed
+        })?;
+    }
+    if options.json {
+        json(&report)
+    } else {
+        Ok(events_summary(&units, &report))
+    }
 }
 
 fn named_columns(options: &AnalyseOptions) -> Result<NamedColumns, Stopped> {
@@ -152,7 +178,6 @@ fn named_columns(options: &AnalyseOptions) -> Result<NamedColumns, Stopped> {
 }
 
 fn question(options: &AnalyseOptions) -> Result<Question, Stopped> {
-    let usual = Question::default();
     let mut families = options.family.clone();
     let mut seen = Vec::new();
     families.retain(|family| {
@@ -160,17 +185,25 @@ fn question(options: &AnalyseOptions) -> Result<Question, Stopped> {
         seen.push(*family);
         new
     });
-    Ok(Question {
-        families: if families.is_empty() {
-            usual.families
-        } else {
-            families
-        },
+    let method = options
+        .limits
+        .method(options.seed, options.resamples)
+        .ok_or_else(|| refuse("--seed and --resamples: only with --limits bootstrap"))?;
+    let question = Question {
         cause: options.cause.clone(),
-        level: Level::two_sided(options.level)
-            .map_err(|error| refuse(&format!("--level: {error}")))?,
-        shares: usual.shares,
+        level: confidence(options)?,
+        method,
+        ..Question::default()
+    };
+    Ok(if families.is_empty() {
+        question
+    } else {
+        question.of_families(families)
     })
+}
+
+fn confidence(options: &AnalyseOptions) -> Result<Level, Stopped> {
+    Level::two_sided(options.level).map_err(|error| refuse(&format!("--level: {error}")))
 }
 
 /// The report's own members, as they always stood, and beside them what else was asked for.
@@ -185,6 +218,8 @@ struct Printed<'a> {
     groups: Option<&'a [GroupReport]>,
     #[serde(skip_serializing_if = "Option::is_none")]
     comparison: Option<&'a Comparison>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    regression: Option<&'a RegressionReport>,
 }
 
 impl<'a> From<&'a Analysis> for Printed<'a> {
@@ -195,6 +230,7 @@ impl<'a> From<&'a Analysis> for Printed<'a> {
             cause: analysis.cause.as_deref(),
             groups: analysis.groups.as_deref(),
             comparison: analysis.comparison.as_ref(),
+            regression: analysis.regression.as_ref(),
         }
     }
 }

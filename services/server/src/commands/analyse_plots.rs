@@ -57,7 +57,7 @@ fn paper(report: &Report, family: Family) -> Result<String, String> {
 }
 
 /// A chart that cannot be drawn is said, not left out in silence.
-fn write_plot(folder: &Path, name: &str, chart: Result<String, String>) -> std::io::Result<()> {
+pub fn write_plot(folder: &Path, name: &str, chart: Result<String, String>) -> std::io::Result<()> {
     match chart {
         Ok(svg) => std::fs::write(folder.join(name), svg),
         Err(why) => {

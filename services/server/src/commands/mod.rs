@@ -2,6 +2,7 @@
 
 mod admin;
 mod analyse;
+mod analyse_model_plots;
 mod analyse_plots;
 mod database;
 mod demo;
@@ -13,8 +14,10 @@ mod read_lives;
 mod read_table;
 mod serve;
 mod summary;
+mod summary_causes;
 mod summary_events;
 mod summary_figures;
+mod summary_regression;
 
 pub use serve::application;
 

@@ -3,6 +3,7 @@
 use super::read_table::{A_NUMBER, Row, RowFault, Table, finite};
 use std::collections::BTreeMap;
 use std::io::Read;
+use wearbook_analysis::recurrent::{Histories, HistoryError, System};
 
 /// What was seen of one unit that is repaired and goes on.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,6 +52,17 @@ pub fn read_events(source: impl Read) -> Result<Vec<UnitHistory>, Vec<RowFault>>
         faults.sort_by_key(|fault| fault.line);
         Err(faults)
     }
+}
+
+/// The units as systems watched from new: to the end of watching, or until the last event where there is no end.
+///
+/// # Errors
+/// Where a unit breaks a rule of the engine.
+pub fn histories(units: &[UnitHistory]) -> Result<Histories, HistoryError> {
+    Histories::new(units.iter().map(|unit| match unit.watched_to {
+        Some(end) => System::watched_to(end, unit.events.clone()),
+        None => System::until_last_event(unit.events.clone()),
+    }))
 }
 
 fn kind_column(table: &Table) -> Result<&'static str, Vec<RowFault>> {

@@ -1,11 +1,15 @@
 //! An analysis in plain text, for a person at a terminal.
 
+use super::summary_causes::{write_incidence, write_modes};
 use super::summary_figures::{
     age, chance, columns, counted, figure, limits, percent, share_limits,
 };
+use super::summary_regression::write_regression;
 use crate::analyses::{Analysis, Lives};
 use std::fmt::Write;
-use wearbook_analysis::report::{Comparison, CurvePointReport, Estimator, ModelReport, Report};
+use wearbook_analysis::report::{
+    Comparison, CurvePointReport, Estimator, ModelReport, Report, TestName,
+};
 
 /// More steps than this are thinned evenly; `--json` and the plots have all of them.
 const MOST_STEPS: usize = 40;
@@ -21,6 +25,9 @@ pub fn summary(analysis: &Analysis, lives: &Lives, level: f64) -> String {
     }
     write_report(&mut text, &analysis.report, level);
     write_covariates(&mut text, lives);
+    if let Some(regression) = &analysis.regression {
+        write_regression(&mut text, regression, level);
+    }
     for group in analysis.groups.iter().flatten() {
         let _ = writeln!(text, "\nGroup {}\n", group.group);
         write_report(&mut text, &group.report, level);
@@ -42,6 +49,12 @@ fn write_report(text: &mut String, report: &Report, level: f64) {
             chosen.family.code(),
             chosen.why
         );
+    }
+    if let Some(incidence) = &report.incidence {
+        write_incidence(text, incidence);
+    }
+    if let Some(modes) = &report.modes {
+        write_modes(text, modes, level);
     }
     for warning in &report.warnings {
         let _ = writeln!(text, "caution: {}", warning.message);
@@ -297,9 +310,14 @@ fn write_comparison(text: &mut String, comparison: &Comparison) {
             ]
         }));
         text.push_str(&columns(&rows));
+        let name = match (test.test, &test.cause) {
+            (TestName::LogRank, _) => "Log-rank test".to_owned(),
+            (TestName::Gray, Some(cause)) => format!("Gray's test of cause {cause}"),
+            (TestName::Gray, None) => "Gray's test of failures without a cause".to_owned(),
+        };
         let _ = writeln!(
             text,
-            "\nLog-rank test: chi-square {}, {}, p {}.",
+            "\n{name}: chi-square {}, {}, p {}.\n",
             figure(Some(test.chi_square)),
             counted(
                 u64::from(test.degrees_of_freedom),
@@ -308,6 +326,8 @@ fn write_comparison(text: &mut String, comparison: &Comparison) {
             ),
             chance(test.p_value)
         );
+    }
+    if !comparison.tests.is_empty() {
         let _ = writeln!(
             text,
             "p is the chance of a difference at least this large if all groups lived alike."

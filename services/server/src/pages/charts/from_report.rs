@@ -5,7 +5,6 @@ use wearbook_analysis::fitting::LifeDistribution;
 use wearbook_analysis::report::{
     Comparison, CurvePointReport, Estimator, GroupTest, ModelReport, Report,
 };
-use wearbook_analysis::special::normal;
 
 use super::{
     CurvePoint, FittedLine, GroupCurve, GroupsChart, Overlay, Paper, PlotPoint, ProbabilityChart,

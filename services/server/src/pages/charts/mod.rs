@@ -18,6 +18,7 @@ mod key;
 mod life_bar;
 mod looks;
 mod mean_cumulative;
+mod more_from_report;
 mod paper;
 mod probability;
 mod rows;

@@ -1,0 +1,73 @@
+//! What one request may ask of the processor: about two seconds of one core at the most.
+
+use super::lives::Lives;
+use super::question::Question;
+use crate::platform::http::problem::FieldFault;
+use wearbook_analysis::families::Family;
+use wearbook_analysis::intervals::Method;
+
+/// Rows for the families whose likelihood is an integral or has a bend.
+const MOST_ROWS_OF_HEAVY_FAMILIES: usize = 500;
+
+/// Rows times covariates times families.
+const MOST_REGRESSION: usize = 40_000;
+
+/// Rows, each sample with its own cost, times samples times families times limits.
+const MOST_DRAWN: usize = 4_000_000;
+
+/// What is not allowed of these lives, with the member to change.
+pub(super) fn too_much(lives: &Lives, question: &Question) -> Vec<FieldFault> {
+    let rows = lives.rows().len();
+    let mut faults = Vec::new();
+    let heavy = question
+        .families
+        .iter()
+        .position(|family| !Family::ALL.contains(family));
+    if let Some(place) = heavy.filter(|_| rows > MOST_ROWS_OF_HEAVY_FAMILIES) {
+        let family = question.families.get(place).copied();
+        faults.push(FieldFault::new(
+            format!("/families/{place}"),
+            "work",
+            format!("this family for at most {MOST_ROWS_OF_HEAVY_FAMILIES} lives"),
+            family.map_or("", Family::code),
+        ));
+    }
+    let regression = rows
+        .saturating_mul(lives.covariates().len())
+        .saturating_mul(question.regression.len());
+    if regression > MOST_REGRESSION {
+        faults.push(FieldFault::new(
+            "/covariates",
+            "work",
+            format!("at most {MOST_REGRESSION} lives times covariates times families"),
+            regression,
+        ));
+    }
+    if let Method::Bootstrap(resampling) = question.method {
+        let grouped = lives.rows().iter().any(|row| row.group.is_some());
+        let causes = if question.cause.is_some() {
+            0
+        } else {
+            lives.causes().len()
+        };
+        let fits = question.families.len() * (1 + usize::from(grouped)) + causes;
+        let heavy = if heavy.is_some() { 10 } else { 1 };
+        let drawn = [
+            usize::try_from(resampling.resamples).unwrap_or(usize::MAX),
+            fits,
+            question.shares.len() + 3,
+            heavy,
+        ]
+        .into_iter()
+        .fold(rows + 100, usize::saturating_mul);
+        if drawn > MOST_DRAWN {
+            faults.push(FieldFault::new(
+                "/resamples",
+                "work",
+                format!("at most {MOST_DRAWN} lives times samples times families times limits"),
+                drawn,
+            ));
+        }
+    }
+    faults
+}
