@@ -3,7 +3,8 @@
 use proptest::prelude::*;
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::{
-    Edge, Fit, Life, NestedError, ThresholdLikelihood, fit, known_shape, nested, threshold_weibull,
+    Edge, Fit, LifeDistribution, NestedError, ThresholdLikelihood, fit, known_shape, nested,
+    threshold_weibull,
 };
 use wearbook_analysis::observation::{Ending, Observation};
 use wearbook_analysis::sample::Sample;
@@ -72,7 +73,7 @@ fn nasty_lives() -> impl Strategy<Value = Vec<Observation>> {
 
 /// The log-likelihood from what a life says of itself; the probability within a stretch is given its chance to be
 /// small.
-fn slow_likelihood(sample: &Sample, life: &Life) -> f64 {
+fn slow_likelihood(sample: &Sample, life: &LifeDistribution) -> f64 {
     let mut total = 0.0;
     for row in sample.observations() {
         let h = |t: f64| life.cumulative_hazard(t);
@@ -127,7 +128,7 @@ proptest! {
 
     #[test]
     fn survival_is_the_integral_of_the_density(q in -3.0..3.0_f64, w in -3.0..3.0_f64) {
-        let life = Life::new(Family::GeneralisedGamma, &[0.0, 1.0, q]).unwrap();
+        let life = LifeDistribution::new(Family::GeneralisedGamma, &[0.0, 1.0, q]).unwrap();
         // Beyond this the density is nothing, or its power tail is added.
         let end = if q >= 0.3 { w.max((60.0 * q * q).ln() / q) + 1.0 } else { w + 45.0 * q.abs().max(1.0) };
         let want = integral(|w| density(w, q), w, end, 40_000);
@@ -140,7 +141,7 @@ proptest! {
 
     #[test]
     fn quantiles_turn_survival_back(q in -6.0..6.0_f64, sigma in 0.05..5.0_f64, lg_p in -9.0..-1e-6_f64) {
-        let life = Life::new(Family::GeneralisedGamma, &[2.0, sigma, q]).unwrap();
+        let life = LifeDistribution::new(Family::GeneralisedGamma, &[2.0, sigma, q]).unwrap();
         let p = 10.0_f64.powf(lg_p);
         if let Some(t) = life.quantile(p) {
             let h = life.cumulative_hazard(t);
@@ -154,7 +155,7 @@ proptest! {
     fn special_forms_are_the_families_they_name(
         sigma in 0.1..3.0_f64, t in 0.01..30.0_f64, span in 0.001..5.0_f64,
     ) {
-        let make = |family, parameters: &[f64]| Life::new(family, parameters).unwrap();
+        let make = |family, parameters: &[f64]| LifeDistribution::new(family, parameters).unwrap();
         let form = |q| make(Family::GeneralisedGamma, &[1.0, sigma, q]);
         let pairs = [
             (form(1.0), make(Family::Weibull, &[1.0_f64.exp(), 1.0 / sigma])),
@@ -192,7 +193,7 @@ proptest! {
             Family::ThresholdWeibull => vec![a, b, 1.5],
             _ => vec![a, b],
         };
-        let life = Life::new(family, &parameters).unwrap();
+        let life = LifeDistribution::new(family, &parameters).unwrap();
         // Before the threshold the integrand has a corner, which Simpson's rule does not take.
         let age = if family == Family::ThresholdWeibull { age + 1.5 } else { age };
         if let Some(got) = life.mean_residual_life(age) {
@@ -205,6 +206,12 @@ proptest! {
         if let (Some(whole), Some(mean)) = (life.mean_residual_life(0.0), life.mean()) {
             prop_assert!((whole / mean - 1.0).abs() < 1e-8);
         }
+        if let (Some(cut), Some(mean), Some(rest)) = (life.mean_up_to(age), life.mean(), life.mean_residual_life(age)) {
+            // A mean is what is lived up to an age, and beyond it by those who get there.
+            prop_assert!(((cut + life.survival(age) * rest) / mean - 1.0).abs() < 1e-8, "{family:?} {cut} {mean} {rest}");
+        }
+        let both = life.mean_up_to(age).unwrap() + life.failed_up_to(age).unwrap();
+        prop_assert!((both - age).abs() <= 1e-9 * age, "{family:?} {both} {age}");
     }
 
     #[test]
@@ -232,7 +239,7 @@ proptest! {
                     _ => value * (size * tilt).exp(),
                 })
                 .collect();
-            Life::new(family, &parameters).map(|life| slow_likelihood(&sample, &life))
+            LifeDistribution::new(family, &parameters).map(|life| slow_likelihood(&sample, &life))
         };
         let slack = 1e-9 * (1.0 + fit.log_likelihood.abs());
         // The top of a hill beside a spike is the best in its neighbourhood only.
@@ -342,7 +349,7 @@ proptest! {
             first = first.min(if recorded { (row.lower - half).max(row.entry) } else { row.upper });
         }
         let value = |parameters: &[f64]| {
-            let life = Life::new(Family::ThresholdWeibull, parameters).ok()?;
+            let life = LifeDistribution::new(Family::ThresholdWeibull, parameters).ok()?;
             let mut total = 0.0;
             for row in sample.observations() {
                 let count = row.count as f64;

@@ -1,5 +1,11 @@
 //! Many samples at once: the same bits for any number of threads and any order of the rows.
 
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "seeds and shares are small"
+)]
+
 use wearbook_analysis::families::Family;
 use wearbook_analysis::groups::{choose_groups, fit_groups};
 use wearbook_analysis::intervals::Level;

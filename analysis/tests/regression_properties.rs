@@ -16,7 +16,8 @@ use wearbook_analysis::observation::Observation;
 use wearbook_analysis::pooling::{Group, pool};
 use wearbook_analysis::regression::{
     AcceleratedLife, AcceleratedLifeFit, CovariateLife, CovariatePoint, CovariateSample,
-    LimitMethod, PerStratum, ProportionalHazards, Ties, accelerated_life, proportional_hazards,
+    PerStratum, ProportionalHazards, RegressionLimitMethod, Ties, accelerated_life,
+    proportional_hazards,
 };
 use wearbook_analysis::sample::Sample;
 use wearbook_analysis::usage_scale::{ScaledLife, ScaledLives, compare_scales, mixed_scale};
@@ -266,7 +267,7 @@ proptest! {
             let near = |x: f64, y: f64| (x / y).ln().abs() < 1e-5 * (1.0 + one.sigmas[0].value);
             let Some(quantile) = other.quantile(p) else { continue };
             prop_assert!(near(one.quantile(&point, p).expect("a usage"), quantile));
-            let mine = one.quantile_limits(&bare, &point, p, level, LimitMethod::LikelihoodRatio);
+            let mine = one.quantile_limits(&bare, &point, p, level, RegressionLimitMethod::LikelihoodRatio);
             let theirs = likelihood_ratio::quantile_limits(bare.lives(), &other, p, level);
             if let (Ok(mine), Ok(theirs)) = (mine, theirs) {
                 for (x, y) in [(mine.lower, theirs.lower), (mine.upper, theirs.upper)] {
@@ -339,7 +340,7 @@ proptest! {
         let level = Level::TWO_SIDED_95;
         for family in [Family::Weibull, Family::Lognormal] {
             let Ok(full) = accelerated_life(&all, AcceleratedLife::new(family)) else { continue };
-            let Ok(limits) = full.acceleration_factor(&all, "load", level, LimitMethod::LikelihoodRatio) else { continue };
+            let Ok(limits) = full.acceleration_factor(&all, "load", level, RegressionLimitMethod::LikelihoodRatio) else { continue };
             for limit in [limits.lower, limits.upper].into_iter().flatten() {
                 // Dividing usage by the factor to the power of the covariate takes its effect out.
                 let held = limit.ln();
@@ -440,7 +441,7 @@ proptest! {
                 prop_assert!(fit.log_likelihood.is_finite() && fit.aic.is_finite() && fit.bic.is_finite());
                 prop_assert!(fit.covariance.iter().flatten().flatten().all(|cell| cell.is_finite()));
                 let point = CovariatePoint { values: all.rows()[0].values.clone(), stratum: all.rows()[0].stratum.clone() };
-                for method in [LimitMethod::LikelihoodRatio, LimitMethod::Delta] {
+                for method in [RegressionLimitMethod::LikelihoodRatio, RegressionLimitMethod::Delta] {
                     for limits in [
                         fit.quantile_limits(&all, &point, 0.1, level, method),
                         fit.survival_limits(&all, &point, 1.0, level, method),

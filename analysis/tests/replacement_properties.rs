@@ -3,15 +3,16 @@
 use proptest::prelude::*;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use wearbook_analysis::fitting::LifeDistribution;
 use wearbook_analysis::replacement::{
     AgeReplacement, BestInterval, DecisionError, DelayTime, InspectedComponent, InspectionCosts,
-    Life, MinimalRepair, RenewalAge, RenewalCosts, age_replacement, minimal_repair,
+    MinimalRepair, RenewalAge, RenewalCosts, age_replacement, minimal_repair,
     minimal_repair_cost_rate, renewal_cost_rate,
 };
 use wearbook_analysis::special::{gamma::chi_square_lower, normal};
 
 /// A life, and the same with its scale multiplied.
-fn life() -> impl Strategy<Value = (Life, Life, f64)> {
+fn life() -> impl Strategy<Value = (LifeDistribution, LifeDistribution, f64)> {
     (0_u8..4, -1.6..3.0_f64, -6.0..9.0_f64, -3.0..3.0_f64).prop_map(
         |(family, ln_shape, lg_scale, lg_factor)| {
             let (shape, scale, factor) = (
@@ -21,10 +22,10 @@ fn life() -> impl Strategy<Value = (Life, Life, f64)> {
             );
             let of = |scale: f64| {
                 match family {
-                    0 => Life::exponential(scale),
-                    1 => Life::weibull(shape, scale),
-                    2 => Life::loglogistic(shape, scale),
-                    _ => Life::lognormal(scale.ln(), 1.0 / shape),
+                    0 => LifeDistribution::exponential(scale),
+                    1 => LifeDistribution::weibull(shape, scale),
+                    2 => LifeDistribution::loglogistic(shape, scale),
+                    _ => LifeDistribution::lognormal(scale.ln(), 1.0 / shape),
                 }
                 .expect("valid")
             };
@@ -33,7 +34,7 @@ fn life() -> impl Strategy<Value = (Life, Life, f64)> {
     )
 }
 
-fn best(life: Life, costs: RenewalCosts) -> Option<RenewalAge> {
+fn best(life: LifeDistribution, costs: RenewalCosts) -> Option<RenewalAge> {
     match age_replacement(life, costs) {
         Ok(AgeReplacement::At(age)) => Some(age),
         Ok(AgeReplacement::NoAgePays { .. }) => None,
@@ -104,13 +105,13 @@ proptest! {
     #[test]
     fn mean_lives_cut_off_are_the_closed_forms(ln_shape in -1.6..3.0_f64, lg_scale in -6.0..9.0_f64, ln_age in -12.0..4.0_f64) {
         let (shape, scale) = (ln_shape.exp(), 10.0_f64.powf(lg_scale));
-        let weibull = Life::weibull(shape, scale).unwrap();
+        let weibull = LifeDistribution::weibull(shape, scale).unwrap();
         let age = scale * (ln_age / shape.max(0.5)).exp();
         let hazard = (age / scale).powf(shape);
         let want = weibull.mean().unwrap() * chi_square_lower(2.0 * hazard, 2.0 / shape);
         prop_assert!(near(weibull.mean_up_to(age).unwrap(), want, 1e-11));
         let sigma = 1.0 / shape;
-        let lognormal = Life::lognormal(scale.ln(), sigma).unwrap();
+        let lognormal = LifeDistribution::lognormal(scale.ln(), sigma).unwrap();
         let z = (age / scale).ln() / sigma;
         let want = age * normal::lower_tail(-z) + lognormal.mean().unwrap() * normal::lower_tail(z - sigma);
         prop_assert!(near(lognormal.mean_up_to(age).unwrap(), want, 1e-9), "{} {}", lognormal.mean_up_to(age).unwrap(), want);
@@ -142,7 +143,7 @@ proptest! {
     fn no_interval_on_a_grid_costs_less_than_the_best((delay, scaled, factor) in life(), ln_rate in -5.0..2.0_f64, ln_cost in -6.0..0.0_f64, ratio in 0.0..0.9_f64, detection in prop::sample::select(vec![1.0, 1.0, 0.7, 0.3]), downtime in prop::sample::select(vec![0.0, 0.0, 1e-3])) {
         let costs = InspectionCosts::new(ln_cost.exp(), ratio, 1.0).unwrap();
         let unit = delay.mean_up_to(1e300).unwrap();
-        let of = |delay: Life, unit: f64| DelayTime::new(ln_rate.exp() / unit, delay, downtime * unit, costs).and_then(|model| model.with_detection(detection)).unwrap();
+        let of = |delay: LifeDistribution, unit: f64| DelayTime::new(ln_rate.exp() / unit, delay, downtime * unit, costs).and_then(|model| model.with_detection(detection)).unwrap();
         let model = of(delay, unit);
         match model.best() {
             Ok(BestInterval::Every(best)) => {
@@ -176,7 +177,7 @@ proptest! {
     #[test]
     fn one_component_seldom_inspected_is_run_to_failure(shape in 1.0..5.0_f64, delay_shape in 0.7..4.0_f64, ratio in 0.05..2.0_f64, factor in 1e-3..1e3_f64) {
         let costs = InspectionCosts::new(1.0, 5.0, 60.0).unwrap();
-        let of = |unit: f64| InspectedComponent::new(Life::weibull(shape, unit).unwrap(), Life::weibull(delay_shape, ratio * unit).unwrap(), costs);
+        let of = |unit: f64| InspectedComponent::new(LifeDistribution::weibull(shape, unit).unwrap(), LifeDistribution::weibull(delay_shape, ratio * unit).unwrap(), costs).unwrap();
         let model = of(1.0);
         let rare = model.at(1e4).unwrap();
         prop_assert!(near(rare.failing_share, 1.0, 1e-9));
@@ -198,10 +199,11 @@ fn one_component_agrees_with_simulation() {
     {
         let costs = InspectionCosts::new(2.0, 30.0, 200.0).expect("valid");
         let model = InspectedComponent::new(
-            Life::weibull(shape, 100.0).expect("valid"),
-            Life::weibull(delay_shape, delay_scale).expect("valid"),
+            LifeDistribution::weibull(shape, 100.0).expect("valid"),
+            LifeDistribution::weibull(delay_shape, delay_scale).expect("valid"),
             costs,
-        );
+        )
+        .expect("valid");
         const RUNS: u32 = 200_000;
         let (mut cost, mut usage, mut failed, mut looks) = (0.0, 0.0, 0.0, 0.0);
         for _ in 0..RUNS {
@@ -241,7 +243,7 @@ fn age_replacement_agrees_with_simulation() {
         cost += if fails <= 191.2 { 10.0 } else { 1.0 };
         usage += fails.min(191.2);
     }
-    let life = Life::weibull(3.0, 500.0).expect("valid");
+    let life = LifeDistribution::weibull(3.0, 500.0).expect("valid");
     let costs = RenewalCosts::new(1.0, 10.0).expect("valid");
     assert!(near(
         renewal_cost_rate(life, costs, 191.2).expect("a rate"),

@@ -74,3 +74,29 @@ fn the_digest_is_that_of_the_canonical_rows() {
     );
     assert_eq!(sample.dead_on_arrival(), 1);
 }
+
+#[test]
+fn faults_show_long_numbers_with_a_power_of_ten() {
+    let shown = |row| {
+        let error = Sample::new([row]).expect_err("a fault");
+        error.faults[0].value.clone()
+    };
+    for (usage, text) in [
+        (1e300, "1e300"),
+        (1.5e120, "1.5e120"),
+        (1e-200, "1e-200"),
+        (-1e15, "-1e15"),
+        (-2e-6, "-2e-6"),
+        (-123.25, "-123.25"),
+        (-0.00001, "-0.00001"),
+        (-999_999_999_999_999.0, "-999999999999999"),
+        (f64::NAN, "NaN"),
+        (f64::INFINITY, "inf"),
+    ] {
+        assert_eq!(shown(Observation::exact(usage)), text);
+    }
+    assert_eq!(
+        shown(Observation::exact(1.0).entered_at(f64::INFINITY)),
+        "inf"
+    );
+}

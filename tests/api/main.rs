@@ -5,6 +5,7 @@
     reason = "a member that a JSON document does not have reads as null, and a test may panic"
 )]
 
+mod analyses;
 mod bodies;
 mod crossing;
 mod etags;

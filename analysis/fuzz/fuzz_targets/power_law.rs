@@ -6,7 +6,7 @@ use arbitrary::Unstructured;
 use libfuzzer_sys::fuzz_target;
 use wearbook_analysis::intervals::{Level, Side};
 use wearbook_analysis::recurrent::{
-    Histories, LimitMethod, RecurrentError, System, Truncation, power_law,
+    Histories, PowerLawLimitMethod, RecurrentError, System, Truncation, power_law,
 };
 
 /// A share of 1, often at an end of its range.
@@ -66,13 +66,18 @@ fn run(data: &[u8]) -> arbitrary::Result<()> {
     };
     assert!(fit.shape.is_finite() && fit.shape > 0.0);
     assert!(fit.log_likelihood.is_finite());
-    assert!(fit.log_covariance.iter().flatten().all(|cell| cell.is_finite()));
+    assert!(
+        fit.log_covariance
+            .iter()
+            .flatten()
+            .all(|cell| cell.is_finite())
+    );
     assert!(fit.intensity(age).is_none_or(f64::is_finite));
     assert!(fit.expected_events(0.0, age).is_none_or(f64::is_finite));
     for method in [
-        LimitMethod::Exact,
-        LimitMethod::LikelihoodRatio,
-        LimitMethod::Delta,
+        PowerLawLimitMethod::Exact,
+        PowerLawLimitMethod::LikelihoodRatio,
+        PowerLawLimitMethod::Delta,
     ] {
         for found in [
             fit.shape_limits_by(level, method),

@@ -8,7 +8,7 @@ use arbitrary::{Result, Unstructured};
 use libfuzzer_sys::fuzz_target;
 use wearbook_analysis::intervals::Level;
 use wearbook_analysis::regression::{
-    CovariatePoint, LimitMethod, ProportionalHazards, Ties, proportional_hazards,
+    CovariatePoint, ProportionalHazards, RegressionLimitMethod, Ties, proportional_hazards,
 };
 
 fn run(data: &[u8]) -> Result<()> {
@@ -36,7 +36,10 @@ fn run(data: &[u8]) -> Result<()> {
         }
     }
     for name in sample.names() {
-        for method in [LimitMethod::LikelihoodRatio, LimitMethod::Delta] {
+        for method in [
+            RegressionLimitMethod::LikelihoodRatio,
+            RegressionLimitMethod::Delta,
+        ] {
             if let Ok(limits) = fit.hazard_ratio(&sample, name, Level::TWO_SIDED_90, method) {
                 let slack = 1e-9 * limits.value;
                 assert!(

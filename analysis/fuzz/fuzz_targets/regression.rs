@@ -8,7 +8,7 @@ use arbitrary::{Result, Unstructured};
 use libfuzzer_sys::fuzz_target;
 use wearbook_analysis::intervals::Level;
 use wearbook_analysis::regression::{
-    AcceleratedLife, CovariatePoint, LimitMethod, PerStratum, accelerated_life,
+    AcceleratedLife, CovariatePoint, PerStratum, RegressionLimitMethod, accelerated_life,
 };
 
 fn run(data: &[u8]) -> Result<()> {
@@ -52,7 +52,10 @@ fn run(data: &[u8]) -> Result<()> {
         stratum: row.stratum.clone(),
     };
     let level = Level::TWO_SIDED_90;
-    for method in [LimitMethod::LikelihoodRatio, LimitMethod::Delta] {
+    for method in [
+        RegressionLimitMethod::LikelihoodRatio,
+        RegressionLimitMethod::Delta,
+    ] {
         let mut all = vec![
             fit.quantile_limits(&sample, &point, p, level, method),
             fit.survival_limits(&sample, &point, usage, level, method),

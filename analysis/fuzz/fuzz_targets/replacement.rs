@@ -5,9 +5,10 @@
 
 use arbitrary::Unstructured;
 use libfuzzer_sys::fuzz_target;
+use wearbook_analysis::fitting::LifeDistribution;
 use wearbook_analysis::replacement::{
-    AgeReplacement, BestInterval, DelayTime, InspectedComponent, InspectionCosts, Life,
-    MinimalRepair, RenewalCosts, age_replacement, minimal_repair, minimal_repair_cost_rate,
+    AgeReplacement, BestInterval, DelayTime, InspectedComponent, InspectionCosts, MinimalRepair,
+    RenewalCosts, age_replacement, minimal_repair, minimal_repair_cost_rate,
 };
 
 /// A number of any bits, or one of ordinary size.
@@ -19,13 +20,13 @@ fn number(input: &mut Unstructured<'_>) -> arbitrary::Result<f64> {
     Ok(part * *input.choose(&[1e-6, 0.01, 1.0, 1.0, 1.0, 100.0, 1e6])?)
 }
 
-fn life(input: &mut Unstructured<'_>) -> arbitrary::Result<Option<Life>> {
+fn life(input: &mut Unstructured<'_>) -> arbitrary::Result<Option<LifeDistribution>> {
     let (one, other) = (number(input)?, number(input)?);
     Ok(match input.int_in_range(0..=3)? {
-        0 => Life::exponential(one),
-        1 => Life::weibull(one, other),
-        2 => Life::loglogistic(one, other),
-        _ => Life::lognormal(one, other),
+        0 => LifeDistribution::exponential(one),
+        1 => LifeDistribution::weibull(one, other),
+        2 => LifeDistribution::loglogistic(one, other),
+        _ => LifeDistribution::lognormal(one, other),
     }
     .ok())
 }
@@ -77,8 +78,8 @@ fn run(data: &[u8]) -> arbitrary::Result<()> {
         number(&mut input)?,
     );
     let chance = *input.choose(&[1.0, 0.9, 0.5, 0.1])?;
-    let model = DelayTime::new(rate, other, downtime, costs)
-        .and_then(|model| model.with_detection(chance));
+    let model =
+        DelayTime::new(rate, other, downtime, costs).and_then(|model| model.with_detection(chance));
     if let Ok(model) = model {
         if let Ok(at) = model.at(interval) {
             assert!((0.0..=1.0).contains(&at.failing_share) && at.cost_rate.is_finite());
@@ -88,7 +89,9 @@ fn run(data: &[u8]) -> arbitrary::Result<()> {
         }
     }
     // The sum over inspections is the slow part: only intervals that are not short beside the life.
-    let component = InspectedComponent::new(one, other, costs);
+    let Ok(component) = InspectedComponent::new(one, other, costs) else {
+        return Ok(());
+    };
     if one.mean().is_some_and(|mean| interval > 0.01 * mean)
         && let Ok(cycle) = component.at(interval)
     {

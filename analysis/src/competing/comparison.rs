@@ -3,7 +3,7 @@
 //! Both models are taken as models of age and mode together. The single fit has a mode whose share does not depend on
 //! age, so its best shares are the shares seen; that costs one parameter less than there are modes.
 
-use super::mode::{Curve, Mode};
+use super::mode::{Mode, ModeCurve};
 use super::system::incidence;
 use crate::families::Family;
 use crate::fitting::fit;
@@ -54,7 +54,7 @@ pub(super) fn compare(
     sample: &Sample,
     family: Family,
     modes: &[Mode],
-    curves: &[Curve],
+    curves: &[ModeCurve],
 ) -> Option<SingleFitComparison> {
     let single = fit(sample, family).ok()?;
     let failures = sample.failures() as f64;
@@ -110,7 +110,11 @@ pub(super) fn compare(
 
 /// Log-likelihood of ages with modes, and of ages alone, of the whole system; exact failures by density, others by
 /// the integral between their bounds.
-fn series_log_likelihood(sample: &Sample, modes: &[Mode], curves: &[Curve]) -> Option<(f64, f64)> {
+fn series_log_likelihood(
+    sample: &Sample,
+    modes: &[Mode],
+    curves: &[ModeCurve],
+) -> Option<(f64, f64)> {
     let (mut joint, mut ages) = (Sum::default(), Sum::default());
     for row in sample.observations() {
         let count = row.count as f64;
@@ -124,7 +128,7 @@ fn series_log_likelihood(sample: &Sample, modes: &[Mode], curves: &[Curve]) -> O
         if ending == Ending::RightCensored {
             continue;
         }
-        let cause = row.cause.as_deref();
+        let cause = row.cause;
         let place = modes
             .iter()
             .position(|mode| mode.cause.as_deref() == cause)?;

@@ -1,5 +1,6 @@
 //! Why a series system could not be built or asked.
 
+use crate::families::Family;
 use crate::intervals::LimitsError;
 
 /// Why no series system, or no answer from one, is returned.
@@ -8,6 +9,15 @@ pub enum CompetingError {
     /// The sample is empty.
     #[error("there are no lives to fit")]
     NoLives,
+    /// The method does not serve the family.
+    #[error(
+        "a system of modes serves exponential, Weibull, lognormal and loglogistic lives, not the {} family",
+        family.code()
+    )]
+    Family {
+        /// The family asked for.
+        family: Family,
+    },
     /// No failure has a mode to work with.
     #[error("no failure names its mode, so there are no modes to fit apart")]
     NoModes,

@@ -57,20 +57,20 @@ impl Mode {
     }
 
     /// Its curve; none without a model.
-    pub(crate) fn curve(&self) -> Option<Curve> {
+    pub(crate) fn curve(&self) -> Option<ModeCurve> {
         match &self.outcome {
-            ModeOutcome::Fitted(fit) => Some(Curve::of(fit)),
+            ModeOutcome::Fitted(fit) => Some(ModeCurve::of(fit)),
             ModeOutcome::KnownShape { fit, .. } => {
                 let scale = fit.scale?;
                 let precision = fit.failures as f64 * fit.shape * fit.shape;
-                Some(Curve {
+                Some(ModeCurve {
                     family: Family::Weibull,
                     location: scale.ln(),
                     log_shape: fit.shape.ln(),
                     covariance: Some([1.0 / precision, 0.0, 0.0]),
                 })
             }
-            ModeOutcome::Bound { fit, scale } => Some(Curve {
+            ModeOutcome::Bound { fit, scale } => Some(ModeCurve {
                 family: Family::Weibull,
                 location: scale.ln(),
                 log_shape: fit.shape.ln(),
@@ -83,7 +83,7 @@ impl Mode {
 
 /// The hazard of one mode.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Curve {
+pub(crate) struct ModeCurve {
     family: Family,
     location: f64,
     log_shape: f64,
@@ -91,7 +91,7 @@ pub(crate) struct Curve {
     covariance: Option<[f64; 3]>,
 }
 
-impl Curve {
+impl ModeCurve {
     fn of(fit: &Fit) -> Self {
         let parameter = |name: &str| fit.parameter(name).unwrap_or(1.0);
         let (location, log_shape) = match fit.family {

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::comparison::{SingleFitComparison, compare};
 use super::error::CompetingError;
-use super::mode::{Curve, Mode, ModeOutcome, Seen};
+use super::mode::{Mode, ModeCurve, ModeOutcome, Seen};
 use super::quadrature::integral;
 use crate::families::Family;
 use crate::fitting::{fit, known_shape};
@@ -82,7 +82,7 @@ pub struct SeriesSystem {
 /// A mode that cannot be fitted stays in the result with its error and takes no other down.
 ///
 /// # Errors
-/// For an empty sample, no failure with a mode, a bound level outside (0, 1), or unknown modes that the plan refuses.
+/// For a family with more than location and shape, an empty sample, no failure with a mode, a bound level outside (0, 1), or unknown modes that the plan refuses.
 pub fn series_system(sample: &Sample, plan: &Plan) -> Result<SeriesSystem, CompetingError> {
     if sample.lives() == 0 {
         return Err(CompetingError::NoLives);
@@ -92,6 +92,13 @@ pub fn series_system(sample: &Sample, plan: &Plan) -> Result<SeriesSystem, Compe
             value: plan.bound_level,
         }
         .into());
+    }
+    let families = plan.families.values().chain([&plan.family]);
+    if let Some(family) = families
+        .copied()
+        .find(|family| !family.is_log_location_scale())
+    {
+        return Err(CompetingError::Family { family });
     }
     let sample = with_modes(sample, plan.unknown)?;
     let mut modes: Vec<Mode> = sample
@@ -154,7 +161,7 @@ fn with_modes(sample: &Sample, unknown: UnknownMode) -> Result<Sample, Competing
         .ok_or(CompetingError::NoModes)?;
     let mut rows = Vec::new();
     for row in sample.observations() {
-        let named = row.cause.as_deref().map(ToString::to_string);
+        let named = row.cause.map(ToString::to_string);
         rows.push(Observation {
             entry: row.entry,
             lower: row.lower,
@@ -259,7 +266,7 @@ impl SeriesSystem {
         kept
     }
 
-    pub(super) fn curves(&self) -> Result<Vec<Curve>, CompetingError> {
+    pub(super) fn curves(&self) -> Result<Vec<ModeCurve>, CompetingError> {
         let missing: Vec<String> = self
             .modes
             .iter()
@@ -441,7 +448,7 @@ fn checked(usage: f64) -> Result<f64, LimitsError> {
     }
 }
 
-fn total(curves: &[Curve], ln_usage: f64) -> f64 {
+fn total(curves: &[ModeCurve], ln_usage: f64) -> f64 {
     curves
         .iter()
         .map(|curve| curve.cumulative(ln_usage))
@@ -449,7 +456,7 @@ fn total(curves: &[Curve], ln_usage: f64) -> f64 {
         .total()
 }
 
-fn ln_hazard_error(curves: &[Curve], ln_usage: f64) -> Result<f64, LimitsError> {
+fn ln_hazard_error(curves: &[ModeCurve], ln_usage: f64) -> Result<f64, LimitsError> {
     let variance: f64 = curves
         .iter()
         .map(|curve| curve.variance(ln_usage))
@@ -463,7 +470,7 @@ fn ln_hazard_error(curves: &[Curve], ln_usage: f64) -> Result<f64, LimitsError> 
     }
 }
 
-fn ln_quantile(curves: &[Curve], p: f64) -> Result<f64, LimitsError> {
+fn ln_quantile(curves: &[ModeCurve], p: f64) -> Result<f64, LimitsError> {
     if !(p > 0.0 && p < 1.0) {
         return Err(LimitsError::Share { value: p });
     }
@@ -487,7 +494,7 @@ fn ln_quantile(curves: &[Curve], p: f64) -> Result<f64, LimitsError> {
 const SPENT: f64 = 60.0;
 
 /// Chance of failing by `mine` between two usages for a life new at `from`; all modes count from `from`.
-pub(super) fn incidence(curves: &[Curve], mine: &Curve, from: f64, to: f64) -> f64 {
+pub(super) fn incidence(curves: &[ModeCurve], mine: &ModeCurve, from: f64, to: f64) -> f64 {
     // Over its own standard variable a very steep curve keeps its digits, and a very flat one its range.
     let curves: Vec<Seen> = curves.iter().map(|curve| curve.seen_from(mine)).collect();
     let (first, end) = (mine.standard(from.ln()), mine.standard(to.ln()));

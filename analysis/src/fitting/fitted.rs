@@ -1,6 +1,6 @@
 //! A fitted model and what it says.
 
-use super::life::Life;
+use super::life_distribution::LifeDistribution;
 use super::likelihood::Member;
 use super::matrix::Symmetric;
 use super::maximise::{Ended, Free, Top, maximise};
@@ -43,7 +43,7 @@ pub struct Fit {
     /// Cautions about how the estimate was found.
     pub warnings: Vec<Warning>,
     /// The distribution.
-    pub(crate) life: Life,
+    pub(crate) life: LifeDistribution,
     /// Logarithm of usage, from the threshold on, at which the standard variable is zero.
     pub(crate) location: f64,
     /// Logarithm of the shape (for the lognormal, minus the logarithm of sigma).
@@ -108,7 +108,7 @@ fn no_top(family: Family) -> FitError {
 
 /// What a search found, before the criteria.
 pub(super) struct Found {
-    pub life: Life,
+    pub life: LifeDistribution,
     pub parameters: Vec<f64>,
     pub covariance: Option<Vec<Vec<f64>>>,
     pub log_covariance: Option<Vec<Vec<f64>>>,
@@ -133,7 +133,7 @@ impl Fit {
         Self::assembled(
             sample,
             Found {
-                life: Life::of_member(family, &Member { location, ..base }, 0.0),
+                life: LifeDistribution::of_member(family, &Member { location, ..base }, 0.0),
                 covariance: location_covariance.and_then(|cov| natural(family, &parameters, cov)),
                 log_covariance: location_covariance.and_then(|cov| logarithmic(family, cov)),
                 parameters,
@@ -207,7 +207,7 @@ impl Fit {
 
     /// The distribution fitted.
     #[must_use]
-    pub fn life(&self) -> Life {
+    pub fn life(&self) -> LifeDistribution {
         self.life
     }
 

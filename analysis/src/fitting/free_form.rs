@@ -6,7 +6,7 @@
 use nalgebra::{Matrix2, Matrix3, Vector2, Vector3};
 
 use super::fitted::{Fit, Found};
-use super::life::Life;
+use super::life_distribution::LifeDistribution;
 use super::likelihood::{Evaluation, Member, evaluate};
 use super::maximise::{Ended, Free, maximise};
 use super::newton::{Peak, Surface, climb};
@@ -179,7 +179,7 @@ fn gamma_fit(sample: &Sample, rows: &Rows, peak: &Peak<2>) -> Result<Fit, FitErr
     Fit::assembled(
         sample,
         Found {
-            life: Life::of_member(Family::Gamma, &member, 0.0),
+            life: LifeDistribution::of_member(Family::Gamma, &member, 0.0),
             parameters,
             covariance: natural.and_then(|cov| table(cov.row_iter())),
             log_covariance: logarithmic.and_then(|cov| table(cov.row_iter())),
@@ -302,7 +302,7 @@ fn form_fit(sample: &Sample, rows: &Rows, peak: &Peak<3>) -> Result<Fit, FitErro
     Fit::assembled(
         sample,
         Found {
-            life: Life::of_member(Family::GeneralisedGamma, &member, 0.0),
+            life: LifeDistribution::of_member(Family::GeneralisedGamma, &member, 0.0),
             parameters: vec![location, sigma, form],
             covariance: natural.and_then(|cov| table(cov.row_iter())),
             log_covariance: logarithmic.and_then(|cov| table(cov.row_iter())),

@@ -6,6 +6,7 @@
 //! 8.3).
 
 use super::FitError;
+use crate::families::Family;
 use crate::observation::Ending;
 use crate::sample::Sample;
 use crate::solve::root;
@@ -22,7 +23,8 @@ pub struct KnownShapeFit {
     /// Scale by maximum likelihood; none without failures, or where every failure is only known to lie before some
     /// usage and nothing was seen to survive, so that the scale shrinks to zero.
     pub scale: Option<f64>,
-    /// Log-likelihood at that scale; none where there is no scale.
+    /// Log-likelihood at that scale; none where there is no scale, or where the shape is so large that it leaves the
+    /// range of numbers.
     pub log_likelihood: Option<f64>,
     /// Lives seen to fail.
     pub failures: u64,
@@ -63,7 +65,8 @@ const FURTHEST: f64 = 1_400.0;
 /// no failures at all.
 ///
 /// # Errors
-/// For a shape that is not positive and finite, or an empty sample.
+/// For a shape that is not positive and finite, or so large that usage raised to it leaves the range of numbers; or an
+/// empty sample.
 pub fn known_shape(sample: &Sample, shape: f64) -> Result<KnownShapeFit, FitError> {
     if !(shape.is_finite() && shape > 0.0) {
         return Err(FitError::Shape { value: shape });
@@ -97,6 +100,11 @@ pub fn known_shape(sample: &Sample, shape: f64) -> Result<KnownShapeFit, FitErro
     };
     let ln_exposure = likelihood.exposure.ln() + shape * longest.ln();
     let inexact = sample.exact_failures() < sample.failures();
+    if likelihood.exposure > 0.0 && !ln_exposure.is_finite() {
+        return Err(FitError::OutOfRange {
+            family: Family::Weibull,
+        });
+    }
     if ln_exposure.is_nan() || (!inexact && !ln_exposure.is_finite()) {
         return Err(FitError::NoLives);
     }
@@ -109,7 +117,8 @@ pub fn known_shape(sample: &Sample, shape: f64) -> Result<KnownShapeFit, FitErro
         scale,
         log_likelihood: ln_rate
             .filter(|_| scale.is_some())
-            .map(|ln_rate| likelihood.constant + likelihood.value(ln_rate)),
+            .map(|ln_rate| likelihood.constant + likelihood.value(ln_rate))
+            .filter(|value| value.is_finite()),
         failures: sample.failures(),
         lives: sample.lives(),
         limits: if inexact {

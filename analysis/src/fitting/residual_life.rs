@@ -6,7 +6,7 @@
 
 use std::f64::consts::FRAC_PI_2;
 
-use super::life::{Life, ln_mean_ratio};
+use super::life_distribution::{LifeDistribution, ln_mean_ratio};
 use crate::families::Curve;
 use crate::special::gamma::pi_over_sine;
 use crate::special::incomplete_gamma::GammaShape;
@@ -15,7 +15,7 @@ use crate::summation::Sum;
 /// Products `|Q| sigma` beyond this have a tail so heavy that the integral is taken in closed form.
 const HEAVY_TAIL: f64 = 0.2;
 
-pub(super) fn mean_residual_life(life: &Life, age: f64) -> Option<f64> {
+pub(super) fn mean_residual_life(life: &LifeDistribution, age: f64) -> Option<f64> {
     if !(age.is_finite() && age >= 0.0) {
         return None;
     }
@@ -42,7 +42,7 @@ pub(super) fn mean_residual_life(life: &Life, age: f64) -> Option<f64> {
 }
 
 /// `scale/shape B(S; 1 - 1/shape, 1/shape) / S`.
-fn loglogistic(life: &Life, age: f64) -> f64 {
+fn loglogistic(life: &LifeDistribution, age: f64) -> f64 {
     let b = 1.0 / life.shape();
     let a = 1.0 - b;
     let ln_survival = -life.curve.cumulative_hazard(life.z(age));
@@ -72,7 +72,7 @@ fn incomplete_beta_series(x: f64, a: f64) -> f64 {
 }
 
 /// `E(T; T > t) / S(t) - t` for `Q < 0`: the first term is the mean times a gamma probability of shape `a + sigma/Q`.
-fn power_tail(life: &Life, form: f64, age: f64) -> Option<f64> {
+fn power_tail(life: &LifeDistribution, form: f64, age: f64) -> Option<f64> {
     let sigma = 1.0 / life.shape();
     let ln_mean = life.location + ln_mean_ratio(form, sigma)?;
     let a = 1.0 / (form * form);
@@ -83,7 +83,7 @@ fn power_tail(life: &Life, form: f64, age: f64) -> Option<f64> {
     Some((ln_mean + within.ln_lower - all.ln_lower).exp() - (age - life.threshold))
 }
 
-fn by_quadrature(life: &Life, age: f64) -> Option<f64> {
+fn by_quadrature(life: &LifeDistribution, age: f64) -> Option<f64> {
     /// Powers beyond these leave the range of numbers.
     const FURTHEST: f64 = 6.2;
     let unit = life.span_for_hazard(age, 1.0)?;

@@ -3,19 +3,16 @@
 mod adjusted;
 mod distance;
 mod mann;
-mod nested;
 mod plot_correlation;
 mod stephens;
 
 pub use adjusted::{CUT_OFF, anderson_darling_adjusted};
 pub use distance::{Distance, Distances, anderson_darling, distances};
 pub use mann::{MannTest, mann_test};
-pub use nested::{NestedTest, nested_test};
 pub use plot_correlation::{PlotCorrelation, plot_correlation, plot_correlation_test};
 
 use serde::{Deserialize, Serialize};
 
-use crate::families::Family;
 use crate::fitting::Fit;
 use crate::plot::{MOST_POINTS, PlotPoint, probability_plot};
 use crate::ranks::{Positions, RankError};
@@ -83,17 +80,6 @@ pub enum GoodnessError {
     /// No ranks exist for the sample.
     #[error(transparent)]
     Ranks(#[from] RankError),
-    /// Models that do not nest, or were not fitted to the same lives.
-    #[error("the {} model is not a special case of the {} model", null.code(), full.code())]
-    NotNested {
-        /// The smaller model given.
-        null: Family,
-        /// The larger model given.
-        full: Family,
-    },
-    /// Fits of different lives.
-    #[error("the two models were not fitted to the same lives")]
-    DifferentLives,
     /// A number of simulated samples that is too small or too large.
     #[error("simulate between 99 and 100000 samples, not {replicates}")]
     Replicates {

@@ -111,15 +111,25 @@ impl Profile<'_> {
                 }
                 continue;
             };
-            let reached = self
-                .measured(&spot, measure)
-                .ok_or(LimitsError::NotConverged)?;
-            if spot.fall < NEAR && matches!(measure, Measure::Modified(_)) && reached >= distance {
+            let near_top = spot.fall < NEAR && matches!(measure, Measure::Modified(_));
+            let reached = if near_top {
+                let (shift, growth) = self.shift(sign, measure)?;
+                shift + (1.0 + growth) * spot.fall
+            } else {
+                self.measured(&spot, measure)
+                    .ok_or(LimitsError::NotConverged)?
+            };
+            if near_top && reached >= distance {
                 return self.near_limit(sign, distance, measure).map(Some);
             }
             let gap = distance - reached;
             let correction = gap / (sign * spot.slope);
-            if gap.abs() <= 1e-9
+            // The correction holds second derivatives, some of them taken by difference.
+            let enough = match measure {
+                Measure::Root => 1e-9,
+                Measure::Modified(_) => 1e-7,
+            };
+            if gap.abs() <= enough
                 || (gap.abs() <= 1e-7 && correction.abs() <= 1e-13 * (1.0 + target.abs()))
             {
                 let last = if correction.is_finite() {
@@ -139,7 +149,13 @@ impl Profile<'_> {
             };
             step = next;
         }
-        Err(LimitsError::NotConverged)
+        // Rounding can keep the measure from settling further than this.
+        match far {
+            Some(far) if (far - near.target).abs() <= 1e-6 * self.first_step() => {
+                Ok(Some(near.target))
+            }
+            _ => Err(LimitsError::NotConverged),
+        }
     }
 
     /// The best member with the target held, reached from the top; none where the profile cannot be followed.

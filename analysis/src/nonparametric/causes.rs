@@ -24,7 +24,7 @@ pub(super) fn failures_by_cause(sample: &Sample) -> (Vec<Option<String>>, Vec<Ca
         if row.ending() != Ending::Exact {
             continue;
         }
-        let named = row.cause.as_deref();
+        let named = row.cause;
         if let Ok(cause) = causes.binary_search_by(|known| known.as_deref().cmp(&named)) {
             failures.push(CauseFailures {
                 time: row.lower,

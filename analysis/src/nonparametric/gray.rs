@@ -339,7 +339,7 @@ fn events(groups: &[&Sample], cause: Option<&str>) -> Vec<Event> {
             if row.ending() != Ending::Exact {
                 continue;
             }
-            let (of_cause, other) = if row.cause.as_deref() == cause {
+            let (of_cause, other) = if row.cause == cause {
                 (row.count, 0)
             } else {
                 (0, row.count)

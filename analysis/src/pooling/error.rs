@@ -1,11 +1,21 @@
 //! Why groups could not be pooled.
 
+use crate::families::Family;
 use crate::fitting::FitError;
 use crate::intervals::LimitsError;
 
 /// Why no pooled estimates are returned.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum PoolingError {
+    /// The method does not serve the family.
+    #[error(
+        "pooling serves exponential, Weibull, lognormal and loglogistic lives, not the {} family",
+        family.code()
+    )]
+    Family {
+        /// The family asked for.
+        family: Family,
+    },
     /// Too few groups to see how groups differ.
     #[error(
         "{groups} groups with failures cannot show how groups differ; at least {least} are needed"

@@ -12,7 +12,7 @@ use crate::fitting::{Fit, FitError, fit};
 use crate::intervals::{Level, Limits, LimitsError};
 use crate::observation::Observation;
 use crate::regression::ChiSquareTest;
-use crate::regression::life_likelihood::Life;
+use crate::regression::life_likelihood::LogLife;
 use crate::regression::newton::table;
 use crate::sample::Sample;
 use crate::summation::Sum;
@@ -101,12 +101,15 @@ pub struct Pooled {
 /// Pools groups. Groups with few failures or none enter by their likelihood.
 ///
 /// # Errors
-/// For names that stand twice, fewer than 3 groups with failures, no estimate for all lives taken as one, or a search
+/// For a family with more than location and shape, names that stand twice, fewer than 3 groups with failures, no estimate for all lives taken as one, or a search
 /// that fails.
 pub fn pool(
     groups: impl IntoIterator<Item = Group>,
     family: Family,
 ) -> Result<Pooled, PoolingError> {
+    if !family.is_log_location_scale() {
+        return Err(PoolingError::Family { family });
+    }
     let mut groups: Vec<Group> = groups.into_iter().collect();
     groups.sort_by(|a, b| a.name.cmp(&b.name));
     for (one, next) in groups.iter().zip(groups.iter().skip(1)) {
@@ -140,7 +143,7 @@ pub fn pool(
         .map(|group| GroupLives {
             lives: rows(&group.lives)
                 .iter()
-                .map(|row| Life::new(row, centre))
+                .map(|row| LogLife::new(row, centre))
                 .collect(),
         })
         .collect();

@@ -8,13 +8,13 @@ use std::cell::Cell;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn, SymmetricEigen};
 
 use crate::families::Family;
-use crate::regression::life_likelihood::Life;
+use crate::regression::life_likelihood::LogLife;
 use crate::summation::Sum;
 
 /// Lives of one group.
 #[derive(Clone, Debug)]
 pub(crate) struct GroupLives {
-    pub lives: Vec<Life>,
+    pub lives: Vec<LogLife>,
 }
 
 /// Log-likelihood of a group with derivatives in (log scale, log shape), or in log mean alone.

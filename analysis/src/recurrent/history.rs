@@ -5,6 +5,8 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
+use crate::sample::{USAGE_RULE, is_out_of_reach, shown};
+
 /// Totals beyond this are refused: counts are added as floating point numbers without loss only below it.
 const MOST_EVENTS: u64 = 1 << 53;
 
@@ -20,7 +22,8 @@ pub enum Truncation {
 
 /// One repairable system, or several identical ones, on one usage scale.
 ///
-/// Values are checked when [`Histories`] are built, not here.
+/// Values are checked when [`Histories`] are built, not here. Ages are 0 or lie between 1e-100 and 1e100, as usages of
+/// a sample do.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct System {
     /// Age at which watching began; 0 if watched from new.
@@ -227,17 +230,22 @@ impl Histories {
 }
 
 fn check(place: usize, system: &System, faults: &mut Vec<HistoryFault>) {
-    let mut fault = |event: Option<usize>, field, rule, value: &dyn fmt::Display| {
+    let mut fault = |event: Option<usize>, field, rule, value: String| {
         faults.push(HistoryFault {
             system: place,
             event,
             field,
             rule,
-            value: value.to_string(),
+            value,
         });
     };
     if system.count == 0 {
-        fault(None, "count", "must be at least 1", &system.count);
+        fault(
+            None,
+            "count",
+            "must be at least 1",
+            system.count.to_string(),
+        );
     }
     let start_is_sound = system.start.is_finite() && system.start >= 0.0;
     if !start_is_sound {
@@ -245,31 +253,38 @@ fn check(place: usize, system: &System, faults: &mut Vec<HistoryFault>) {
             None,
             "start",
             "must be finite and at least 0",
-            &system.start,
+            shown(system.start),
         );
+    }
+    for (field, usage) in [("start", system.start), ("end", system.end)] {
+        if is_out_of_reach(usage) {
+            fault(None, field, USAGE_RULE, shown(usage));
+        }
     }
     let end_is_sound = system.end.is_finite() && system.end > 0.0;
     if !end_is_sound {
-        fault(None, "end", "must be finite and above 0", &system.end);
+        fault(None, "end", "must be finite and above 0", shown(system.end));
     } else if start_is_sound && system.end <= system.start {
-        fault(None, "end", "must lie above the start", &system.end);
+        fault(None, "end", "must lie above the start", shown(system.end));
     }
     for (event, age) in system.events.iter().enumerate() {
         if !age.is_finite() {
-            fault(Some(event), "events", "must be finite", age);
+            fault(Some(event), "events", "must be finite", shown(*age));
+        } else if is_out_of_reach(*age) {
+            fault(Some(event), "events", USAGE_RULE, shown(*age));
         } else if start_is_sound && *age <= system.start {
             fault(
                 Some(event),
                 "events",
                 "must lie above the start of watching",
-                age,
+                shown(*age),
             );
         } else if end_is_sound && *age > system.end {
             fault(
                 Some(event),
                 "events",
                 "must not lie after the end of watching",
-                age,
+                shown(*age),
             );
         }
     }
@@ -279,7 +294,7 @@ fn check(place: usize, system: &System, faults: &mut Vec<HistoryFault>) {
             None,
             "truncation",
             "by failure needs an event at the end",
-            &system.end,
+            shown(system.end),
         );
     }
 }

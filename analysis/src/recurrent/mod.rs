@@ -22,7 +22,7 @@ pub use mean_cumulative_function::{
     mean_cumulative_function,
 };
 pub use power_law::{PowerLawFit, power_law};
-pub use power_law_limits::{LimitMethod, PowerLawLimits};
+pub use power_law_limits::{PowerLawLimitMethod, PowerLawLimits};
 pub use trend_tests::{TrendTest, laplace, mil_hdbk_189};
 
 /// Why a statement about recurring events is not returned.

@@ -11,9 +11,10 @@ use crate::warning::{Warning, WarningCode};
 /// Exact limits of the intensity are sums over counts of events; above this number the likelihood ratio is as good.
 const MOST_EVENTS_FOR_EXACT: u64 = 10_000;
 
-/// How limits are made.
+/// How the limits of a power law are made. Exact ones exist for counts of events, not for lives, so the choice differs
+/// from that of [`crate::intervals::Method`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum LimitMethod {
+pub enum PowerLawLimitMethod {
     /// From the known distribution of the estimate: for all systems watched from new to one age, or one system to its
     /// last event. The shape by chi-square; the intensity at the end by the conditional distribution of the number of
     /// events (stopped by time) or by a product of two gamma variables (stopped at an event) (Crow 1982, Technometrics
@@ -29,7 +30,7 @@ pub enum LimitMethod {
 #[derive(Clone, Debug, PartialEq)]
 pub struct PowerLawLimits {
     /// How they were made.
-    pub method: LimitMethod,
+    pub method: PowerLawLimitMethod,
     /// The best value and its limits.
     pub limits: Limits,
 }
@@ -41,8 +42,8 @@ impl PowerLawFit {
     /// When the search for a limit fails.
     pub fn shape_limits(&self, level: Level) -> Result<PowerLawLimits, RecurrentError> {
         let method = match self.design {
-            Design::Other(_) => LimitMethod::LikelihoodRatio,
-            _ => LimitMethod::Exact,
+            Design::Other(_) => PowerLawLimitMethod::LikelihoodRatio,
+            _ => PowerLawLimitMethod::Exact,
         };
         self.shape_limits_by(level, method)
     }
@@ -54,11 +55,11 @@ impl PowerLawFit {
     pub fn shape_limits_by(
         &self,
         level: Level,
-        method: LimitMethod,
+        method: PowerLawLimitMethod,
     ) -> Result<PowerLawLimits, RecurrentError> {
         let n = self.events as f64;
         let sides = match method {
-            LimitMethod::Exact => {
+            PowerLawLimitMethod::Exact => {
                 let freedom = match self.design {
                     Design::CommonTime => 2.0 * n,
                     Design::OneToFailure => 2.0 * (n - 1.0),
@@ -72,8 +73,8 @@ impl PowerLawFit {
                 };
                 sides(level, || at(tail), || at(1.0 - tail))?
             }
-            LimitMethod::LikelihoodRatio => self.shape_by_likelihood(level)?,
-            LimitMethod::Delta => {
+            PowerLawLimitMethod::LikelihoodRatio => self.shape_by_likelihood(level)?,
+            PowerLawLimitMethod::Delta => {
                 let spread = level.distance() * self.log_covariance[1][1].sqrt();
                 sides(
                     level,
@@ -99,9 +100,9 @@ impl PowerLawFit {
             && age == self.longest_age
             && self.events <= MOST_EVENTS_FOR_EXACT;
         let method = if exact {
-            LimitMethod::Exact
+            PowerLawLimitMethod::Exact
         } else {
-            LimitMethod::LikelihoodRatio
+            PowerLawLimitMethod::LikelihoodRatio
         };
         self.intensity_limits_by(age, level, method)
     }
@@ -114,25 +115,25 @@ impl PowerLawFit {
         &self,
         age: f64,
         level: Level,
-        method: LimitMethod,
+        method: PowerLawLimitMethod,
     ) -> Result<PowerLawLimits, RecurrentError> {
         if !(age.is_finite() && age > 0.0) {
             return Err(RecurrentError::Age { value: age });
         }
         let best = self.intensity(age).ok_or(RecurrentError::OutOfRange)?;
         let sides = match method {
-            LimitMethod::Exact => {
+            PowerLawLimitMethod::Exact => {
                 let (low, high) = self.exact_factors(age, level)?;
                 (low.map(|low| best * low), high.map(|high| best * high))
             }
-            LimitMethod::LikelihoodRatio => {
+            PowerLawLimitMethod::LikelihoodRatio => {
                 let (low, high) = self.ln_intensity_steps(age, level)?;
                 (
                     low.map(|step| best * step.exp()),
                     high.map(|step| best * step.exp()),
                 )
             }
-            LimitMethod::Delta => {
+            PowerLawLimitMethod::Delta => {
                 let spread = level.distance() * self.ln_intensity_error(age);
                 sides(
                     level,
@@ -160,7 +161,7 @@ impl PowerLawFit {
         &self,
         age: f64,
         level: Level,
-        method: LimitMethod,
+        method: PowerLawLimitMethod,
     ) -> Result<PowerLawLimits, RecurrentError> {
         inverted(
             self.intensity_limits_by(age, level.opposite(), method)?,
@@ -458,7 +459,7 @@ fn rising_root(f: &impl Fn(f64) -> f64, start: f64, n: f64) -> Option<f64> {
 /// Limits with a warning for each side that was wanted and does not exist.
 fn told(
     level: Level,
-    method: LimitMethod,
+    method: PowerLawLimitMethod,
     value: f64,
     (lower, upper): (Option<f64>, Option<f64>),
     mut warnings: Vec<Warning>,

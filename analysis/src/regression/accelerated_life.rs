@@ -123,12 +123,17 @@ pub(crate) struct Inner {
 /// Fits `ln T = intercept + b . x + sigma W` under any mixture of censoring and delayed entry.
 ///
 /// # Errors
-/// [`RegressionError`]: covariates that are constant or follow from others, fewer failures than parameters, effects
+/// [`RegressionError`]: a family with more than location and shape, covariates that are constant or follow from others, fewer failures than parameters, effects
 /// that the data do not bound, no estimate without covariates either, or a search that fails.
 pub fn accelerated_life(
     sample: &CovariateSample,
     model: AcceleratedLife,
 ) -> Result<AcceleratedLifeFit, RegressionError> {
+    if !model.family.is_log_location_scale() {
+        return Err(RegressionError::Family {
+            family: model.family,
+        });
+    }
     let stratum_of = stratum_places(sample);
     let own = |choice| match choice {
         PerStratum::Shared => vec![0; stratum_of.len()],
@@ -164,6 +169,15 @@ pub fn accelerated_life(
         search.top(&design.scaled, anchor, from)?
     };
     let mut fit = described(sample, model, &design, &lives, anchor, &top, &without);
+    let far: Vec<String> = fit
+        .coefficients
+        .iter()
+        .filter(|coefficient| !coefficient.value.is_finite())
+        .map(|coefficient| coefficient.name.clone())
+        .collect();
+    if !far.is_empty() {
+        return Err(RegressionError::OutOfRange { covariates: far });
+    }
     for (place, coefficient) in fit.coefficients.iter_mut().enumerate() {
         let reduced = design.scaled.clone().remove_column(place);
         let from = top.theta.clone().remove_row(lives.intercepts + place);

@@ -8,7 +8,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::covariates::CovariateSample;
-use super::life_likelihood::{Life, Term};
+use super::life_likelihood::{LogLife, Term};
 use super::newton::{Evaluation, Objective};
 use crate::families::Family;
 use crate::summation::Sum;
@@ -22,7 +22,7 @@ pub(crate) struct Lives {
     pub family: Family,
     /// Mean log usage at the end of the lives.
     pub centre: f64,
-    pub lives: Vec<Life>,
+    pub lives: Vec<LogLife>,
     /// Which intercept and which shape each life has.
     pub intercept_of: Vec<usize>,
     pub shape_of: Vec<usize>,
@@ -45,7 +45,7 @@ impl Lives {
             lives: sample
                 .rows()
                 .iter()
-                .map(|row| Life::new(&row.life, centre))
+                .map(|row| LogLife::new(&row.life, centre))
                 .collect(),
             intercepts: count_of(&intercept_of),
             shapes: if family == Family::Exponential {

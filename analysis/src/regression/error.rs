@@ -1,5 +1,6 @@
 //! Why a regression could not be fitted or asked.
 
+use crate::families::Family;
 use crate::fitting::FitError;
 use crate::intervals::LimitsError;
 
@@ -33,6 +34,15 @@ pub enum RegressionError {
         covariate: String,
         /// The covariates it follows from.
         others: Vec<String>,
+    },
+    /// The method does not serve the family.
+    #[error(
+        "an accelerated-life model serves exponential, Weibull, lognormal and loglogistic lives, not the {} family",
+        family.code()
+    )]
+    Family {
+        /// The family asked for.
+        family: Family,
     },
     /// Too few failures for so many parameters.
     #[error(
@@ -87,6 +97,15 @@ pub enum RegressionError {
         ties: u64,
         /// How many the rule takes.
         most: u64,
+    },
+    /// An effect per unit of a covariate, or its variance, is no number.
+    #[error(
+        "the effect per unit of {} leaves the range of numbers; give it in another unit",
+        covariates.join(", ")
+    )]
+    OutOfRange {
+        /// The covariates.
+        covariates: Vec<String>,
     },
     /// The search ended without meeting its criterion.
     #[error("the search stopped before it met its criterion")]

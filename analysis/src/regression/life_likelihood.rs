@@ -9,7 +9,7 @@ use crate::observation::{Ending, Observation};
 
 /// A life on the log scale about a centre.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Life {
+pub(crate) struct LogLife {
     pub count: f64,
     unfailed: Option<Stretch>,
     end: End,
@@ -30,7 +30,7 @@ pub(crate) struct Term {
     pub hessian: [f64; 3],
 }
 
-impl Life {
+impl LogLife {
     pub(crate) fn new(row: &Observation, centre: f64) -> Self {
         let failed_at = End::FailedAt(row.upper.ln() - centre);
         Self {

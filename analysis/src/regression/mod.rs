@@ -24,7 +24,7 @@ pub use covariates::{
     CovariateFault, CovariateLife, CovariatePoint, CovariateSample, CovariateSampleError,
 };
 pub use error::{PredictionError, RegressionError};
-pub use prediction::LimitMethod;
+pub use prediction::RegressionLimitMethod;
 pub use proportional_hazards::{
     OverallTests, ProportionalHazards, ProportionalHazardsFit, Ties, proportional_hazards,
 };

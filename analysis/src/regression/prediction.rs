@@ -19,9 +19,9 @@ use super::profile::{Search, Spot};
 use crate::intervals::{Level, Limits, LimitsError, unbounded};
 use crate::warning::{Warning, WarningCode};
 
-/// How limits are computed.
+/// How the limits of a regression are made: the two of [`crate::intervals::Method`] that covariates allow.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum LimitMethod {
+pub enum RegressionLimitMethod {
     /// Values whose best likelihood is within a chi-square of the top.
     #[default]
     LikelihoodRatio,
@@ -86,7 +86,7 @@ impl AcceleratedLifeFit {
         point: &CovariatePoint,
         p: f64,
         level: Level,
-        method: LimitMethod,
+        method: RegressionLimitMethod,
     ) -> Result<Limits, PredictionError> {
         let value = self.quantile(point, p)?;
         let place = self.place(point)?;
@@ -95,11 +95,11 @@ impl AcceleratedLifeFit {
         // ln t_p = intercept + b . x + z exp(-log shape)
         let error = self.error(&place, 1.0, -z * sigma);
         let mut limits = match method {
-            LimitMethod::Delta => {
+            RegressionLimitMethod::Delta => {
                 let factor = (level.distance() * error.ok_or(LimitsError::NoCovariance)?).exp();
                 kept(value, Some(value / factor), Some(value * factor), level)
             }
-            LimitMethod::LikelihoodRatio => {
+            RegressionLimitMethod::LikelihoodRatio => {
                 let held = Held {
                     z,
                     place: &place,
@@ -131,7 +131,7 @@ impl AcceleratedLifeFit {
         point: &CovariatePoint,
         usage: f64,
         level: Level,
-        method: LimitMethod,
+        method: RegressionLimitMethod,
     ) -> Result<Limits, PredictionError> {
         if !(usage.is_finite() && usage > 0.0) {
             return Err(LimitsError::Usage {
@@ -146,11 +146,11 @@ impl AcceleratedLifeFit {
         let shape = self.log_shape(&place).exp();
         let error = self.error(&place, -shape, z);
         let [lower, upper] = match method {
-            LimitMethod::Delta => {
+            RegressionLimitMethod::Delta => {
                 let reach = level.distance() * error.ok_or(LimitsError::NoCovariance)?;
                 [Some(z + reach), Some(z - reach)]
             }
-            LimitMethod::LikelihoodRatio => {
+            RegressionLimitMethod::LikelihoodRatio => {
                 let held = Held {
                     z,
                     place: &place,
@@ -180,7 +180,7 @@ impl AcceleratedLifeFit {
         sample: &CovariateSample,
         covariate: &str,
         level: Level,
-        method: LimitMethod,
+        method: RegressionLimitMethod,
     ) -> Result<Limits, PredictionError> {
         let unknown = || PredictionError::Covariate {
             name: covariate.to_owned(),
@@ -197,7 +197,7 @@ impl AcceleratedLifeFit {
             return Err(LimitsError::OutOfRange.into());
         }
         match method {
-            LimitMethod::Delta => {
+            RegressionLimitMethod::Delta => {
                 let error = coefficient.std_error.ok_or(LimitsError::NoCovariance)?;
                 let factor = (level.distance() * error).exp();
                 Ok(kept(
@@ -207,7 +207,7 @@ impl AcceleratedLifeFit {
                     level,
                 ))
             }
-            LimitMethod::LikelihoodRatio => {
+            RegressionLimitMethod::LikelihoodRatio => {
                 let place = Place {
                     scaled: DVector::zeros(self.columns.len()),
                     intercept: 0,

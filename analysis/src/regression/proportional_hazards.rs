@@ -15,7 +15,7 @@ use super::design::{Column, Design};
 use super::error::{PredictionError, RegressionError};
 use super::newton::{Ended, Objective, Top, covariance, maximise, table};
 use super::partial_likelihood::{PartialLikelihood, StratumLives, strata};
-use super::prediction::{LimitMethod, kept};
+use super::prediction::{RegressionLimitMethod, kept};
 use super::profile::{Search, Spot};
 use crate::fitting::FitError;
 use crate::intervals::{Level, Limits, LimitsError};
@@ -204,6 +204,12 @@ pub fn proportional_hazards(
     let natural = DMatrix::from_fn(size, size, |i, j| {
         scaled_covariance[(i, j)] / scale[i] / scale[j]
     });
+    let far = named(sample, |j| {
+        !(natural[(j, j)].is_finite() && (top.theta[j] / scale[j]).is_finite())
+    });
+    if !far.is_empty() {
+        return Err(RegressionError::OutOfRange { covariates: far });
+    }
     let without_one = |j: usize| {
         let reduced = prepared.design.scaled.clone().remove_column(j);
         if reduced.ncols() == 0 {
@@ -306,7 +312,7 @@ impl ProportionalHazardsFit {
         sample: &CovariateSample,
         covariate: &str,
         level: Level,
-        method: LimitMethod,
+        method: RegressionLimitMethod,
     ) -> Result<Limits, PredictionError> {
         let unknown = || PredictionError::Covariate {
             name: covariate.to_owned(),
@@ -322,7 +328,7 @@ impl ProportionalHazardsFit {
             return Err(LimitsError::OutOfRange.into());
         }
         let error = self.scaled_covariance[(j, j)].sqrt();
-        if method == LimitMethod::Delta {
+        if method == RegressionLimitMethod::Delta {
             let factor = (level.distance() * error / scale).exp();
             return Ok(kept(
                 value,

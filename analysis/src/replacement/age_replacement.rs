@@ -2,7 +2,9 @@
 //! Barlow and Proschan 1965, Mathematical Theory of Reliability, section 4.2).
 
 use super::costs::{finite, positive};
-use super::{DecisionError, Life, RenewalCosts};
+use super::smooth_life::SmoothLife;
+use super::{DecisionError, RenewalCosts};
+use crate::fitting::LifeDistribution;
 use crate::solve::root;
 
 /// Savings below this share of the cost of running to failure are rounding, not savings.
@@ -68,7 +70,7 @@ pub struct RenewalAge {
     pub cost_at_half: f64,
     /// Mean cost per unit of usage when renewed at twice the age.
     pub cost_at_double: f64,
-    life: Life,
+    life: SmoothLife,
     costs: RenewalCosts,
 }
 
@@ -85,8 +87,17 @@ pub struct AgeEvidence {
 /// usage of a life cut off at `age`.
 ///
 /// # Errors
-/// For an age that is not finite and above 0, or a number out of range.
-pub fn renewal_cost_rate(life: Life, costs: RenewalCosts, age: f64) -> Result<f64, DecisionError> {
+/// For a life of a family not served or with an extreme shape, an age that is not finite and above 0, or a number out
+/// of range.
+pub fn renewal_cost_rate(
+    life: LifeDistribution,
+    costs: RenewalCosts,
+    age: f64,
+) -> Result<f64, DecisionError> {
+    cost_rate(&SmoothLife::new(life)?, costs, age)
+}
+
+fn cost_rate(life: &SmoothLife, costs: RenewalCosts, age: f64) -> Result<f64, DecisionError> {
     positive("age", age)?;
     let cycle = life.mean_up_to(age).ok_or(DecisionError::NotConverged)?;
     let cost = costs.planned() * life.survival(age) + costs.failure() * life.failure(age);
@@ -102,8 +113,13 @@ pub fn renewal_cost_rate(life: Life, costs: RenewalCosts, age: f64) -> Result<f6
 /// the last hazard would have added over the cycle equal `planned / (failure - planned)`.
 ///
 /// # Errors
-/// When an integral or root does not converge, or a number leaves its range.
-pub fn age_replacement(life: Life, costs: RenewalCosts) -> Result<AgeReplacement, DecisionError> {
+/// For a life of a family not served or with an extreme shape; when an integral or root does not converge, or a number
+/// leaves its range.
+pub fn age_replacement(
+    life: LifeDistribution,
+    costs: RenewalCosts,
+) -> Result<AgeReplacement, DecisionError> {
+    let life = SmoothLife::new(life)?;
     let mean_life = life.mean();
     let cost_run_to_failure = mean_life
         .map(|mean| costs.failure() / mean)
@@ -124,7 +140,7 @@ pub fn age_replacement(life: Life, costs: RenewalCosts) -> Result<AgeReplacement
     let (Some(mean_life), Some(cost_run_to_failure)) = (mean_life, cost_run_to_failure) else {
         return Err(DecisionError::NoMean);
     };
-    let Some(ln_age) = ln_best_age(life, costs, top)? else {
+    let Some(ln_age) = ln_best_age(&life, costs, top)? else {
         return none(NoAge::RisesTooLittle);
     };
     let age = finite(ln_age.exp())?;
@@ -133,21 +149,21 @@ pub fn age_replacement(life: Life, costs: RenewalCosts) -> Result<AgeReplacement
     if life.failure(age) < 1e-290 {
         return Err(DecisionError::OutOfRange);
     }
-    let cost_rate = renewal_cost_rate(life, costs, age)?;
-    let saving = 1.0 - cost_rate / cost_run_to_failure;
+    let lowest = cost_rate(&life, costs, age)?;
+    let saving = 1.0 - lowest / cost_run_to_failure;
     if saving < LEAST_SAVING {
         return none(NoAge::RisesTooLittle);
     }
     Ok(AgeReplacement::At(RenewalAge {
         age,
-        cost_rate,
+        cost_rate: lowest,
         reliability: life.survival(age),
         mean_cycle: life.mean_up_to(age).ok_or(DecisionError::NotConverged)?,
         cost_run_to_failure,
         mean_life,
         saving,
-        cost_at_half: renewal_cost_rate(life, costs, 0.5 * age)?,
-        cost_at_double: renewal_cost_rate(life, costs, 2.0 * age)?,
+        cost_at_half: cost_rate(&life, costs, 0.5 * age)?,
+        cost_at_double: cost_rate(&life, costs, 2.0 * age)?,
         life,
         costs,
     }))
@@ -158,7 +174,7 @@ pub fn age_replacement(life: Life, costs: RenewalCosts) -> Result<AgeReplacement
 /// # Errors
 /// As [`age_replacement`].
 pub fn age_replacement_with_evidence(
-    life: Life,
+    life: LifeDistribution,
     costs: RenewalCosts,
     evidence: AgeEvidence,
 ) -> Result<AgeReplacement, DecisionError> {
@@ -186,7 +202,11 @@ pub fn age_replacement_with_evidence(
 }
 
 /// Logarithm of the age at which the condition of the lowest cost holds; none where it never does.
-fn ln_best_age(life: Life, costs: RenewalCosts, top: f64) -> Result<Option<f64>, DecisionError> {
+fn ln_best_age(
+    life: &SmoothLife,
+    costs: RenewalCosts,
+    top: f64,
+) -> Result<Option<f64>, DecisionError> {
     let ln_target = costs.planned().ln() - (costs.failure() - costs.planned()).ln();
     let gap = |ln_age: f64| {
         life.ln_excess_of_last_hazard(ln_age)
@@ -201,7 +221,7 @@ fn ln_best_age(life: Life, costs: RenewalCosts, top: f64) -> Result<Option<f64>,
     if at_high <= 0.0 {
         return Ok(None);
     }
-    let mut low = high.min(life.location());
+    let mut low = high.min(life.location);
     let mut step = 1.0 / life.shape();
     for _ in 0..200 {
         let there = gap(low);
@@ -229,8 +249,7 @@ impl RenewalAge {
         positive("share", share)?;
         let most = self.cost_rate * (1.0 + share);
         let gap = |ln_age: f64| {
-            renewal_cost_rate(self.life, self.costs, ln_age.exp())
-                .map_or(f64::NAN, |rate| rate - most)
+            cost_rate(&self.life, self.costs, ln_age.exp()).map_or(f64::NAN, |rate| rate - most)
         };
         let best = self.age.ln();
         let first = walk(&gap, best, -1.0)?.ok_or(DecisionError::OutOfRange)?;

@@ -1,5 +1,7 @@
 //! Costs of a decision, each with its own name so that none takes the place of another.
 
+use crate::families::Family;
+
 /// Costs of renewing a component. Any unit of money, or points; rates come back in that unit per unit of usage.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RenewalCosts {
@@ -27,6 +29,15 @@ pub enum DecisionError {
         rule: &'static str,
         /// The value given.
         value: f64,
+    },
+    /// The method does not serve the family of the life.
+    #[error(
+        "this decision is worked out for exponential, Weibull, lognormal and loglogistic lives, not for the {} family",
+        family.code()
+    )]
+    Family {
+        /// The family given.
+        family: Family,
     },
     /// The mean life is infinite or out of range, so a rate per life does not exist.
     #[error(

@@ -2,7 +2,9 @@
 //! Waller 1984, Journal of the Operational Research Society 35, the basic delay-time model).
 
 use super::costs::{finite, not_negative, positive};
-use super::{DecisionError, InspectionCosts, Life};
+use super::smooth_life::SmoothLife;
+use super::{DecisionError, InspectionCosts};
+use crate::fitting::LifeDistribution;
 use crate::solve::root;
 use crate::summation::Sum;
 
@@ -13,7 +15,7 @@ const LEAST_DETECTION: f64 = 0.01;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct DelayTime {
     defect_rate: f64,
-    delay: Life,
+    delay: SmoothLife,
     detection: f64,
     downtime: f64,
     costs: InspectionCosts,
@@ -54,10 +56,11 @@ impl DelayTime {
     /// Defects arise `defect_rate` times per unit of usage; each inspection takes `downtime` and finds every defect.
     ///
     /// # Errors
-    /// For a rate that is not finite and above 0, or a downtime that is negative or not finite.
+    /// For a rate that is not finite and above 0, a downtime that is negative or not finite, or a delay of a family not
+    /// served or with an extreme shape.
     pub fn new(
         defect_rate: f64,
-        delay: Life,
+        delay: LifeDistribution,
         downtime: f64,
         costs: InspectionCosts,
     ) -> Result<Self, DecisionError> {
@@ -65,7 +68,7 @@ impl DelayTime {
         not_negative("downtime of an inspection", downtime)?;
         Ok(Self {
             defect_rate,
-            delay,
+            delay: SmoothLife::new(delay)?,
             detection: 1.0,
             downtime,
             costs,
@@ -145,7 +148,7 @@ impl DelayTime {
                 _ => f64::NAN,
             }
         };
-        let start = self.delay.location();
+        let start = self.delay.location;
         let mut low = start;
         let mut step = 1.0;
         while gap(low) > 0.0 {
@@ -208,7 +211,7 @@ impl DelayTime {
     /// near the interval itself: `d^2` times the sum over `j` of `(1-d)^(j-1)` times the mean delay cut off at `j`
     /// intervals, less `j` intervals times the survival there.
     fn excess(&self, interval: f64) -> Result<f64, DecisionError> {
-        if interval.ln() <= self.delay.location() {
+        if interval.ln() <= self.delay.location {
             return finite(interval * self.marginal(interval)? - self.failing(interval)?);
         }
         let mut total = Sum::default();

@@ -2,7 +2,9 @@
 //! Journal of Operational Research 28; Wang 2012, the same 218).
 
 use super::costs::{finite, positive};
-use super::{DecisionError, InspectionCosts, Life};
+use super::smooth_life::SmoothLife;
+use super::{DecisionError, InspectionCosts};
+use crate::fitting::LifeDistribution;
 use crate::quadrature::integral;
 use crate::summation::Sum;
 
@@ -17,8 +19,8 @@ const GRID: u32 = 120;
 /// A component that is renewed at failure or when an inspection finds its defect. Inspections find every defect.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct InspectedComponent {
-    defect: Life,
-    delay: Life,
+    defect: SmoothLife,
+    delay: SmoothLife,
     costs: InspectionCosts,
 }
 
@@ -39,13 +41,19 @@ pub struct InspectionCycle {
 
 impl InspectedComponent {
     /// Usage until a defect, delay from defect to failure, and costs.
-    #[must_use]
-    pub fn new(defect: Life, delay: Life, costs: InspectionCosts) -> Self {
-        Self {
-            defect,
-            delay,
+    ///
+    /// # Errors
+    /// For a family not served, or an extreme shape.
+    pub fn new(
+        defect: LifeDistribution,
+        delay: LifeDistribution,
+        costs: InspectionCosts,
+    ) -> Result<Self, DecisionError> {
+        Ok(Self {
+            defect: SmoothLife::new(defect)?,
+            delay: SmoothLife::new(delay)?,
             costs,
-        }
+        })
     }
 
     /// Mean cost per unit of usage when never inspected.
@@ -118,7 +126,7 @@ impl InspectedComponent {
         .clamp(0.0, 1.0);
         let after_defect = integral(
             |y| more_than(y.exp()) * self.delay.survival_at(y) * y.exp(),
-            end.min(self.delay.location()) - 42.0,
+            end.min(self.delay.location) - 42.0,
             end,
             accuracy,
         )

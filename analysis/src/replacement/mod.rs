@@ -4,8 +4,8 @@ mod age_replacement;
 mod costs;
 mod delay_time;
 mod delay_time_single;
-mod life;
 mod minimal_repair;
+mod smooth_life;
 mod weibull_life;
 
 pub use age_replacement::{
@@ -15,7 +15,6 @@ pub use age_replacement::{
 pub use costs::{DecisionError, InspectionCosts, RenewalCosts};
 pub use delay_time::{BestInterval, DelayTime, InspectionInterval, NoInterval};
 pub use delay_time_single::{InspectedComponent, InspectionCycle};
-pub use life::Life;
 pub use minimal_repair::{
     MinimalRepair, MinimalRepairAge, minimal_repair, minimal_repair_cost_rate,
 };

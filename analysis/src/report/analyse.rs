@@ -1,7 +1,9 @@
 //! Runs every estimator on one sample.
 
 use super::choose::choose;
+use super::incidence::{incidence, several_causes};
 use super::model::model;
+use super::modes::modes;
 use super::{
     CauseCount, CurveLimits, CurvePointReport, CurveReport, Estimate, Estimator, HazardPoint,
     Report, SampleSummary,
@@ -25,6 +27,8 @@ pub struct Options {
     pub shares: Vec<f64>,
     /// Families to fit, in the order of the report.
     pub families: Vec<Family>,
+    /// Tell causes apart: the share failed of each, and a fit of each by this family. None leaves both out.
+    pub by_cause: Option<Family>,
 }
 
 impl Default for Options {
@@ -46,6 +50,7 @@ impl Options {
             },
             shares: vec![0.01, 0.05, 0.1, 0.5],
             families: Family::ALL.to_vec(),
+            by_cause: None,
         }
     }
 }
@@ -69,6 +74,9 @@ pub fn analyse(sample: &Sample, options: &Options) -> Report {
         .iter()
         .map(|family| model(sample, *family, options))
         .collect();
+    let apart = options
+        .by_cause
+        .filter(|_| several_causes(sample, &mut warnings));
     Report {
         sample: summary(sample),
         survival_curve,
@@ -80,6 +88,8 @@ pub fn analyse(sample: &Sample, options: &Options) -> Report {
             .into_iter()
             .map(|(cause, failures)| CauseCount { cause, failures })
             .collect(),
+        incidence: apart.and_then(|_| incidence(sample, options.curve, &mut warnings)),
+        modes: apart.and_then(|family| modes(sample, family, options, &mut warnings)),
         warnings,
     }
 }

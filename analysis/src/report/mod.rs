@@ -2,9 +2,25 @@
 
 mod analyse;
 mod choose;
+mod comparison;
+mod incidence;
 mod model;
+mod modes;
+mod recurrence;
+mod regression;
 
 pub use analyse::{Options, analyse};
+pub use comparison::{ComparedGroup, Comparison, GroupTest, TestName, compare};
+pub use incidence::{CauseIncidenceReport, IncidencePointReport, IncidenceReport};
+pub use modes::{BetterModel, ModeReport, ModesComparison, ModesReport};
+pub use recurrence::{
+    CramerVonMisesReport, CriticalValueReport, MeanPointReport, PowerLawLimitsKind, PowerLawReport,
+    RecurrenceReport, TrendReport, recurrence,
+};
+pub use regression::{
+    AcceleratedLifeReport, ChiSquareReport, CoefficientReport, ProportionalHazardsReport,
+    RegressionReport, TiesRule, regress,
+};
 
 use std::collections::BTreeMap;
 
@@ -33,6 +49,12 @@ pub struct Report {
     pub chosen: Option<Chosen>,
     /// Causes among the failures, in order of name.
     pub causes: Vec<CauseCount>,
+    /// Share failed of each cause; absent unless asked for, with at least two causes and failures known exactly.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub incidence: Option<IncidenceReport>,
+    /// Causes fitted apart; absent unless asked for, with at least two causes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub modes: Option<ModesReport>,
     /// Cautions about the sample and its curves.
     pub warnings: Vec<Warning>,
 }

@@ -43,6 +43,24 @@ impl fmt::Display for SampleError {
 /// Usages that are told apart from 0 and from never. Inside, no sum or square of usages leaves the range of numbers;
 /// outside, the unit is wrong.
 const USAGES: std::ops::RangeInclusive<f64> = 1e-100..=1e100;
+/// What a usage that breaks [`USAGES`] is told.
+pub(crate) const USAGE_RULE: &str = "must be 0 or lie between 1e-100 and 1e100";
+
+/// Whether a finite usage above 0 lies where nothing is told apart.
+pub(crate) fn is_out_of_reach(usage: f64) -> bool {
+    usage > 0.0 && usage.is_finite() && !USAGES.contains(&usage)
+}
+
+/// A number as text, with a power of ten where its plain text would be long.
+pub(crate) fn shown(value: f64) -> String {
+    let size = value.abs();
+    if value.is_finite() && size > 0.0 && !(1e-5..1e15).contains(&size) {
+        format!("{value:e}")
+    } else {
+        value.to_string()
+    }
+}
+
 /// The numbers of one row.
 #[derive(Clone, Copy)]
 pub(super) struct Checked {
@@ -84,7 +102,12 @@ pub(super) fn check(row: usize, checked: Checked, faults: &mut Vec<ObservationFa
         count,
     } = checked;
     if !(entry.is_finite() && entry >= 0.0) {
-        faults.push(fault(row, "entry", "must be finite and at least 0", entry));
+        faults.push(fault(
+            row,
+            "entry",
+            "must be finite and at least 0",
+            shown(entry),
+        ));
         return;
     }
     if !(lower.is_finite() && lower >= entry) {
@@ -92,18 +115,13 @@ pub(super) fn check(row: usize, checked: Checked, faults: &mut Vec<ObservationFa
             row,
             "lower",
             "must be finite and at least entry",
-            lower,
+            shown(lower),
         ));
         return;
     }
     for (field, usage) in [("entry", entry), ("lower", lower), ("upper", upper)] {
-        if usage > 0.0 && usage.is_finite() && !USAGES.contains(&usage) {
-            faults.push(fault(
-                row,
-                field,
-                "must be 0 or lie between 1e-100 and 1e100",
-                usage,
-            ));
+        if is_out_of_reach(usage) {
+            faults.push(fault(row, field, USAGE_RULE, shown(usage)));
         }
     }
     if upper.is_nan() || upper < lower {
@@ -111,14 +129,14 @@ pub(super) fn check(row: usize, checked: Checked, faults: &mut Vec<ObservationFa
             row,
             "upper",
             "must be at least lower, or infinite",
-            upper,
+            shown(upper),
         ));
     } else if entry > 0.0 && upper <= entry {
         faults.push(fault(
             row,
             "upper",
             "must lie above entry for a failure",
-            upper,
+            shown(upper),
         ));
     }
     if count == 0 {

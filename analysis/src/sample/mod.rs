@@ -6,6 +6,7 @@ mod order;
 mod tally;
 
 pub use fault::{ObservationFault, SampleError};
+pub(crate) use fault::{USAGE_RULE, is_out_of_reach, shown};
 
 use std::collections::BTreeMap;
 

@@ -63,12 +63,15 @@ const TELLING: f64 = 2.0;
 /// Compares every scale by the likelihood of one family per unit of the scale `reference`.
 ///
 /// # Errors
-/// For an unknown reference, or no fit on any scale.
+/// For a family with more than location and shape, an unknown reference, or no fit on any scale.
 pub fn compare_scales(
     lives: &ScaledLives,
     reference: &str,
     family: Family,
 ) -> Result<ScaleComparison, ScaleError> {
+    if !family.is_log_location_scale() {
+        return Err(ScaleError::Family { family });
+    }
     let reference_place = lives.place(reference)?;
     let mut scales = Vec::new();
     for (place, name) in lives.names().iter().enumerate() {

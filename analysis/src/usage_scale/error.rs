@@ -4,6 +4,7 @@ use std::fmt;
 
 use serde::Serialize;
 
+use crate::families::Family;
 use crate::fitting::FitError;
 use crate::sample::ObservationFault;
 
@@ -21,6 +22,15 @@ pub struct ScaleFault {
 /// Why no comparison is returned.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum ScaleError {
+    /// The method does not serve the family.
+    #[error(
+        "the comparison of scales serves exponential, Weibull, lognormal and loglogistic lives, not the {} family",
+        family.code()
+    )]
+    Family {
+        /// The family asked for.
+        family: Family,
+    },
     /// A comparison needs two scales.
     #[error("at least two scales are needed but there are {scales}")]
     TooFewScales {

@@ -41,13 +41,16 @@ const STEPS: u32 = 40;
 /// confidence of `level`, whatever its side.
 ///
 /// # Errors
-/// For an unknown scale, or no fit at any weight.
+/// For a family with more than location and shape, an unknown scale, or no fit at any weight.
 pub fn mixed_scale(
     lives: &ScaledLives,
     [first, second]: [&str; 2],
     family: Family,
     level: Level,
 ) -> Result<MixedScale, ScaleError> {
+    if !family.is_log_location_scale() {
+        return Err(ScaleError::Family { family });
+    }
     let places = [lives.place(first)?, lives.place(second)?];
     let units = places.map(|place| mean_end(lives, place));
     let mix = Mix {

@@ -364,3 +364,21 @@ fn failures_between_two_looks_enter_the_likelihood_by_their_integral() {
         - 3.0 * system.cumulative_hazard(10.0).expect("a hazard");
     assert!((comparison.series_log_likelihood - by_hand).abs() < 1e-8);
 }
+
+#[test]
+fn families_with_more_than_location_and_shape_are_refused() {
+    let sample = sample("shock-absorbers");
+    for family in [
+        Family::Gamma,
+        Family::GeneralisedGamma,
+        Family::ThresholdWeibull,
+    ] {
+        let refused = Err(CompetingError::Family { family });
+        assert_eq!(series_system(&sample, &Plan::new(family)), refused);
+        let one_mode = Plan {
+            families: [("Mode1".to_owned(), family)].into(),
+            ..plan()
+        };
+        assert_eq!(series_system(&sample, &one_mode), refused);
+    }
+}

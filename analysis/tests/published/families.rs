@@ -4,8 +4,8 @@ use crate::golden::{Agreement, cases, sample};
 use serde_json::Value;
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::{
-    Edge, Fit, FitError, KnownShapeLimits, Life, NestedError, ParameterError, ThresholdLikelihood,
-    fit, known_shape, nested, threshold_weibull,
+    Edge, Fit, FitError, KnownShapeLimits, LifeDistribution, NestedError, ParameterError,
+    ThresholdLikelihood, fit, known_shape, nested, threshold_weibull,
 };
 use wearbook_analysis::intervals::{Level, LimitsError, delta, likelihood_ratio};
 use wearbook_analysis::observation::Observation;
@@ -101,7 +101,7 @@ fn lives_left_after_an_age_match_the_closed_forms() {
         let name = case["id"].as_str().expect("a name");
         let parameters: Vec<f64> =
             serde_json::from_value(case["parameters"].clone()).expect("numbers");
-        let life = Life::new(family(&case), &parameters).expect(name);
+        let life = LifeDistribution::new(family(&case), &parameters).expect(name);
         let mut agreement = Agreement::default();
         for row in case["rows"].as_array().expect("rows") {
             let age = row["t"].as_f64().expect("an age");
@@ -482,7 +482,7 @@ fn limits_without_a_method_for_the_family_are_refused() {
 #[test]
 fn parameters_outside_their_range_make_no_life() {
     assert!(matches!(
-        Life::new(Family::Weibull, &[1.0]),
+        LifeDistribution::new(Family::Weibull, &[1.0]),
         Err(ParameterError::Number {
             wanted: 2,
             given: 1,
@@ -497,7 +497,7 @@ fn parameters_outside_their_range_make_no_life() {
         (Family::ThresholdWeibull, vec![1.0, 1.0, -1.0]),
     ] {
         assert!(matches!(
-            Life::new(family, &parameters),
+            LifeDistribution::new(family, &parameters),
             Err(ParameterError::Range { .. })
         ));
     }
@@ -509,7 +509,7 @@ fn a_mean_that_is_infinite_is_not_given() {
         (Family::Loglogistic, vec![100.0, 1.0]),
         (Family::GeneralisedGamma, vec![3.0, 2.0, -0.5]),
     ] {
-        let life = Life::new(family, &parameters).expect("a life");
+        let life = LifeDistribution::new(family, &parameters).expect("a life");
         assert_eq!(life.mean(), None);
         assert_eq!(life.mean_residual_life(50.0), None);
     }
@@ -533,4 +533,33 @@ fn a_precision_that_cannot_be_read_is_asked_for() {
     let declared = ThresholdLikelihood::Recorded { precision: 0.1 };
     let fit = threshold_weibull(&sample, declared).expect("a fit");
     assert!(fit.parameter("threshold").expect("a threshold") <= std::f64::consts::PI - 0.05);
+}
+
+#[test]
+fn a_known_shape_beyond_the_range_of_numbers_has_no_likelihood() {
+    let sample = Sample::new([
+        Observation::exact(2.0),
+        Observation::exact(3.0).times(1_000_000_000),
+        Observation::right_censored(3.0),
+    ])
+    .expect("valid");
+    for (shape, has_likelihood) in [(300.0, true), (1e290, true), (1e300, false)] {
+        let fit = known_shape(&sample, shape).expect("a fit");
+        assert_eq!(fit.log_likelihood.is_some(), has_likelihood, "{fit:?}");
+        let (lower, upper) = fit.scale_limits(0.9);
+        let numbers = [
+            fit.log_likelihood,
+            lower,
+            fit.scale,
+            upper,
+            fit.quantile_lower(0.1, 0.9),
+        ];
+        assert!(numbers.into_iter().flatten().all(f64::is_finite), "{fit:?}");
+    }
+    assert_eq!(
+        known_shape(&sample, 1.7e308),
+        Err(FitError::OutOfRange {
+            family: Family::Weibull
+        })
+    );
 }

@@ -67,39 +67,45 @@ fn quantities(fit: &Fit) -> Vec<Quantity> {
     all
 }
 
-/// Exact conditional confidence that the usage by which a share `p` has failed lies below `x`, for complete and
-/// failure-censored Weibull lives seen from new (Lawless 2003, section 5.1 and appendix E): given the shape `b`, the
-/// hazard is a gamma of `r`; the shape has density `b^(r-2) prod t^b / (sum t^b)^r` in `b`.
-fn exact_quantile_confidence(failed: &[f64], all: &[f64], p: f64, x: f64) -> f64 {
+/// Shapes by their logarithm with the logarithm of their conditional density, for complete and failure-censored
+/// Weibull lives seen from new (Lawless 2003, section 5.1 and appendix E): `b^(r-2) prod t^b / (sum t^b)^r` in `b`.
+/// Usages are taken relative to the longest, so that no power of all of them vanishes. Also the sum.
+fn shape_densities(failed: &[f64], all: &[f64], step: f64) -> Vec<(f64, f64, f64)> {
+    let longest = all.iter().copied().fold(0.0, f64::max);
     let r = failed.len() as f64;
-    let (mut above, mut total) = (0.0, 0.0);
-    let terms: Vec<(f64, f64, f64)> = (0..1500)
-        .map(|step| {
-            let ln_b: f64 = -6.0 + 0.008 * f64::from(step);
-            let b = ln_b.exp();
-            let sum: f64 = all.iter().map(|t| t.powf(b)).sum();
-            let logs: f64 = failed.iter().map(|t| t.ln()).sum();
-            (b, sum, (r - 1.0) * ln_b + b * logs - r * sum.ln())
-        })
-        .collect();
-    let top = terms
+    let logs: f64 = failed.iter().map(|t| (t / longest).ln()).sum();
+    let mut ln_b = -6.0;
+    let mut rows = Vec::new();
+    while ln_b < 6.0 {
+        let b = f64::exp(ln_b);
+        let sum: f64 = all.iter().map(|t| (t / longest).powf(b)).sum();
+        rows.push((ln_b, (r - 1.0) * ln_b + b * logs - r * sum.ln(), sum));
+        ln_b += step;
+    }
+    rows
+}
+
+/// Exact conditional confidence that the usage by which a share `p` has failed lies below `x`: given the shape, the
+/// hazard is a gamma of `r`.
+fn exact_quantile_confidence(failed: &[f64], all: &[f64], p: f64, x: f64) -> f64 {
+    let longest = all.iter().copied().fold(0.0, f64::max);
+    let freedom = 2.0 * failed.len() as f64;
+    let rows = shape_densities(failed, all, 0.004);
+    let top = rows
         .iter()
-        .map(|term| term.2)
+        .map(|row| row.1)
         .fold(f64::NEG_INFINITY, f64::max);
-    for (b, sum, ln) in terms {
-        // The quantile lies below x where the hazard accumulated by x exceeds -ln(1 - p).
-        let needed = -(-p).ln_1p() * sum / x.powf(b);
+    let (mut above, mut total) = (0.0, 0.0);
+    for (ln_b, ln, sum) in rows {
         let weight = (ln - top).exp();
         if weight < 1e-14 {
             continue;
         }
-        // Far out nothing is left above, and the fraction is slow.
-        let left = if needed < 700.0 {
-            chi_square_upper(2.0 * needed, 2.0 * r)
-        } else {
-            0.0
-        };
-        above += weight * left;
+        // The quantile lies below x where the hazard accumulated by x exceeds -ln(1 - p).
+        let ln_needed = (-(-p).ln_1p() * sum).ln() - ln_b.exp() * (x / longest).ln();
+        if ln_needed < 6.5 {
+            above += weight * chi_square_upper(2.0 * ln_needed.exp(), freedom);
+        }
         total += weight;
     }
     above / total
@@ -107,25 +113,16 @@ fn exact_quantile_confidence(failed: &[f64], all: &[f64], p: f64, x: f64) -> f64
 
 /// The same of the shape: confidence that it lies below `x`.
 fn exact_shape_confidence(failed: &[f64], all: &[f64], x: f64) -> f64 {
-    let r = failed.len() as f64;
-    let ln_density = |ln_b: f64| {
-        let b = ln_b.exp();
-        let sum: f64 = all.iter().map(|t| t.powf(b)).sum();
-        let logs: f64 = failed.iter().map(|t| t.ln()).sum();
-        (r - 1.0) * ln_b + b * logs - r * sum.ln()
-    };
-    let grid: Vec<f64> = (0..24_000)
-        .map(|step| -6.0 + 0.0005 * f64::from(step))
-        .collect();
-    let top = grid
+    let rows = shape_densities(failed, all, 0.0005);
+    let top = rows
         .iter()
-        .map(|at| ln_density(*at))
+        .map(|row| row.1)
         .fold(f64::NEG_INFINITY, f64::max);
     let (mut below, mut total) = (0.0, 0.0);
-    for at in grid {
-        let weight = (ln_density(at) - top).exp();
+    for (ln_b, ln, _) in rows {
+        let weight = (ln - top).exp();
         total += weight;
-        if at < x.ln() {
+        if ln_b < x.ln() {
             below += weight;
         }
     }
@@ -562,8 +559,11 @@ proptest! {
             for method in [Method::Delta, Method::LikelihoodRatio, Method::ModifiedRoot] {
                 let by = |level| limits(&sample, &fit, quantity, level, method);
                 let (Ok(narrow), Ok(wide)) = (by(Level::two_sided(0.8).unwrap()), by(Level::TWO_SIDED_95)) else {
-                    // Only a quantity beyond the numbers may have no answer.
-                    prop_assert!(matches!(by(Level::TWO_SIDED_95), Err(LimitsError::OutOfRange)) || matches!(quantity, Quantity::MeanResidualLife(_)), "{quantity:?} {method:?} {:?}", by(Level::TWO_SIDED_95));
+                    // Beyond the numbers there is no answer. With late entry the corrected root may say that its
+                    // search failed: see the known gap in docs/statistics/limits.md.
+                    let failed = [by(Level::two_sided(0.8).unwrap()), by(Level::TWO_SIDED_95)];
+                    let late = method == Method::ModifiedRoot && sample.delayed_entry() > 0;
+                    prop_assert!(failed.iter().flat_map(|limits| limits.as_ref().err()).all(|error| matches!(error, LimitsError::OutOfRange) || late && *error == LimitsError::NotConverged), "{quantity:?} {method:?} {failed:?} {sample:?}");
                     continue;
                 };
                 let slack = 1e-6 * narrow.value.abs();

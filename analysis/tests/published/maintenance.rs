@@ -2,11 +2,12 @@
 
 use crate::golden::{Agreement, cases};
 use serde_json::Value;
+use wearbook_analysis::families::Family;
+use wearbook_analysis::fitting::LifeDistribution;
 use wearbook_analysis::replacement::{
     AgeEvidence, AgeReplacement, BestInterval, DecisionError, DelayTime, InspectedComponent,
-    InspectionCosts, Life, MinimalRepair, NoAge, NoInterval, RenewalAge, RenewalCosts,
-    age_replacement, age_replacement_with_evidence, minimal_repair, minimal_repair_cost_rate,
-    renewal_cost_rate,
+    InspectionCosts, MinimalRepair, NoAge, NoInterval, RenewalAge, RenewalCosts, age_replacement,
+    age_replacement_with_evidence, minimal_repair, minimal_repair_cost_rate, renewal_cost_rate,
 };
 
 fn maintenance(method: &str) -> impl Iterator<Item = Value> {
@@ -21,15 +22,15 @@ fn number(of: &Value, name: &str) -> f64 {
         .unwrap_or_else(|| panic!("{name} is a number"))
 }
 
-fn delay(options: &Value) -> Life {
+fn delay(options: &Value) -> LifeDistribution {
     match options["delay"].as_str() {
-        Some("exponential") => Life::exponential(number(options, "mean")),
-        _ => Life::weibull(number(options, "shape"), number(options, "scale")),
+        Some("exponential") => LifeDistribution::exponential(number(options, "mean")),
+        _ => LifeDistribution::weibull(number(options, "shape"), number(options, "scale")),
     }
     .expect("valid")
 }
 
-fn best_age(life: Life, costs: RenewalCosts) -> RenewalAge {
+fn best_age(life: LifeDistribution, costs: RenewalCosts) -> RenewalAge {
     match age_replacement(life, costs).expect("an answer") {
         AgeReplacement::At(age) => age,
         none => panic!("an age pays: {none:?}"),
@@ -46,9 +47,9 @@ fn ages_of_replacement_match_the_closed_forms() {
         let name = case["id"].as_str().expect("a name");
         let (options, want) = (&case["options"], &case["expected"]);
         let life = if options["dist"] == "lognormal" {
-            Life::lognormal(number(options, "mu"), number(options, "sigma"))
+            LifeDistribution::lognormal(number(options, "mu"), number(options, "sigma"))
         } else {
-            Life::weibull(number(options, "shape"), number(options, "scale"))
+            LifeDistribution::weibull(number(options, "shape"), number(options, "scale"))
         }
         .expect("valid");
         let costs = RenewalCosts::new(
@@ -124,7 +125,7 @@ fn the_worked_table_of_ages_is_met() {
         (1.6, 5600.0, 8.0, 2352.0, 0.746, 0.221, 2101.0),
     ] {
         let costs = RenewalCosts::new(1.0, ratio).expect("valid");
-        let life = Life::weibull(shape, scale).expect("valid");
+        let life = LifeDistribution::weibull(shape, scale).expect("valid");
         let got = best_age(life, costs);
         // The table was searched on a grid (336.45 stands as 335): its ages meet the condition of the lowest cost,
         // hazard times mean cycle plus reliability equal to failure / (failure - planned), to 0.002 only.
@@ -145,13 +146,13 @@ fn the_worked_table_of_ages_is_met() {
         near(with_repair.age, repaired, 0.5);
     }
     let costs = RenewalCosts::new(1.0, 8.0).expect("valid");
-    let never = age_replacement(Life::weibull(1.0, 100.0).expect("valid"), costs);
+    let never = age_replacement(LifeDistribution::weibull(1.0, 100.0).expect("valid"), costs);
     assert!(matches!(never, Ok(AgeReplacement::NoAgePays { .. })));
 }
 
 #[test]
 fn the_worked_cost_is_flat_about_its_lowest_point() {
-    let life = Life::weibull(3.2, 360.0).expect("valid");
+    let life = LifeDistribution::weibull(3.2, 360.0).expect("valid");
     let costs = RenewalCosts::new(1.0, 8.0).expect("valid");
     let best = best_age(life, costs);
     let (first, last) = best.ages_within(0.03).expect("a band");
@@ -167,7 +168,7 @@ fn the_worked_cost_is_flat_about_its_lowest_point() {
 
 #[test]
 fn evidence_may_forbid_an_age() {
-    let life = Life::weibull(2.0, 1000.0).expect("valid");
+    let life = LifeDistribution::weibull(2.0, 1000.0).expect("valid");
     let costs = RenewalCosts::new(1.0, 10.0).expect("valid");
     let reason = |shape_upper, longest_usage| {
         let evidence = AgeEvidence {
@@ -193,7 +194,7 @@ fn evidence_may_forbid_an_age() {
 
 #[test]
 fn no_age_pays_for_each_of_its_reasons() {
-    let reason = |life: Result<Life, _>, planned, failure| {
+    let reason = |life: Result<LifeDistribution, _>, planned, failure| {
         let costs = RenewalCosts::new(planned, failure).expect("valid");
         match age_replacement(life.expect("valid"), costs).expect("an answer") {
             AgeReplacement::NoAgePays { reason, .. } => reason,
@@ -201,24 +202,24 @@ fn no_age_pays_for_each_of_its_reasons() {
         }
     };
     assert_eq!(
-        reason(Life::weibull(3.0, 10.0), 2.0, 2.0),
+        reason(LifeDistribution::weibull(3.0, 10.0), 2.0, 2.0),
         NoAge::FailureCostsNoMore
     );
     assert_eq!(
-        reason(Life::exponential(10.0), 1.0, 9.0),
+        reason(LifeDistribution::exponential(10.0), 1.0, 9.0),
         NoAge::HazardDoesNotRise
     );
     assert_eq!(
-        reason(Life::loglogistic(0.9, 10.0), 1.0, 9.0),
+        reason(LifeDistribution::loglogistic(0.9, 10.0), 1.0, 9.0),
         NoAge::HazardDoesNotRise
     );
     // The hazard of a wide lognormal falls again before a renewal is earned.
     assert_eq!(
-        reason(Life::lognormal(5.0, 1.5), 1.0, 1.5),
+        reason(LifeDistribution::lognormal(5.0, 1.5), 1.0, 1.5),
         NoAge::RisesTooLittle
     );
     assert_eq!(
-        reason(Life::weibull(1.001, 10.0), 1.0, 1.1),
+        reason(LifeDistribution::weibull(1.001, 10.0), 1.0, 1.1),
         NoAge::RisesTooLittle
     );
 }
@@ -277,8 +278,10 @@ fn inspections_of_one_component_match_quadrature_and_simulation() {
             number(options, "cf"),
         )
         .expect("valid");
-        let defect = Life::weibull(number(options, "shape_u"), number(options, "scale_u"));
-        let model = InspectedComponent::new(defect.expect("valid"), delay(options), costs);
+        let defect =
+            LifeDistribution::weibull(number(options, "shape_u"), number(options, "scale_u"));
+        let model =
+            InspectedComponent::new(defect.expect("valid"), delay(options), costs).expect("valid");
         let best = model.best().expect("an answer").expect("an interval pays");
         let mut agreement = Agreement::default();
         agreement.close("t_opt", best.interval, number(want, "t_opt"), 1e-4, 0.0);
@@ -315,7 +318,7 @@ fn missed_defects_follow_the_closed_form_and_the_worked_costs() {
     let costs = InspectionCosts::new(6.0, 25.0, 400.0).expect("valid");
     let model = DelayTime::new(
         1.0 / 300.0,
-        Life::exponential(30.0).expect("valid"),
+        LifeDistribution::exponential(30.0).expect("valid"),
         0.0,
         costs,
     )
@@ -347,7 +350,7 @@ fn missed_defects_follow_the_closed_form_and_the_worked_costs() {
 
 #[test]
 fn inspection_may_never_pay_or_always() {
-    let delay = Life::exponential(10.0).expect("valid");
+    let delay = LifeDistribution::exponential(10.0).expect("valid");
     let answer = |inspection, repair, failure, downtime| {
         let costs = InspectionCosts::new(inspection, repair, failure).expect("valid");
         DelayTime::new(0.01, delay, downtime, costs)
@@ -361,8 +364,12 @@ fn inspection_may_never_pay_or_always() {
     let always = BestInterval::None(NoInterval::ShorterIsAlwaysBetter);
     assert_eq!(answer(0.0, 1.0, 10.0, 0.0), always);
     let costs = InspectionCosts::new(50.0, 40.0, 41.0).expect("valid");
-    let component =
-        InspectedComponent::new(Life::weibull(2.0, 300.0).expect("valid"), delay, costs);
+    let component = InspectedComponent::new(
+        LifeDistribution::weibull(2.0, 300.0).expect("valid"),
+        delay,
+        costs,
+    )
+    .expect("valid");
     assert_eq!(component.best(), Ok(None));
 }
 
@@ -375,11 +382,11 @@ fn every_refusal_says_why() {
         "the cost of a planned renewal must be finite and above 0 but is 0"
     );
     assert!(InspectionCosts::new(1.0, -1.0, 1.0).is_err());
-    assert!(Life::weibull(f64::NAN, 1.0).is_err());
-    assert!(Life::weibull(1.0, f64::INFINITY).is_err());
-    assert!(Life::lognormal(1e9, 1.0).is_err());
-    assert!(Life::lognormal(1.0, 0.0).is_err());
-    let life = Life::weibull(2.0, 100.0).expect("valid");
+    assert!(LifeDistribution::weibull(f64::NAN, 1.0).is_err());
+    assert!(LifeDistribution::weibull(1.0, f64::INFINITY).is_err());
+    assert!(LifeDistribution::lognormal(1e9, 1.0).is_err());
+    assert!(LifeDistribution::lognormal(1.0, 0.0).is_err());
+    let life = LifeDistribution::weibull(2.0, 100.0).expect("valid");
     let costs = RenewalCosts::new(1.0, 5.0).expect("valid");
     assert!(matches!(
         renewal_cost_rate(life, costs, 0.0),
@@ -390,7 +397,7 @@ fn every_refusal_says_why() {
         Err(DecisionError::OutOfRange)
     );
     // Far down in the tail the condition of the lowest cost still holds; beyond the range of numbers it is refused.
-    let far = Life::lognormal(636.0, 4.16).expect("valid");
+    let far = LifeDistribution::lognormal(636.0, 4.16).expect("valid");
     let apart = best_age(far, RenewalCosts::new(8.63, 7.5e115).expect("valid"));
     assert!(apart.cost_at_half > apart.cost_rate && apart.cost_at_double > apart.cost_rate);
     assert_eq!(
@@ -411,20 +418,47 @@ fn every_refusal_says_why() {
     assert!(DelayTime::new(1.0, life, -1.0, looks).is_err());
     let model = DelayTime::new(1.0, life, 0.0, looks).expect("valid");
     assert!(model.with_detection(0.001).is_err());
-    let single = InspectedComponent::new(life, life, looks);
+    let single = InspectedComponent::new(life, life, looks).expect("valid");
     assert!(matches!(
         single.at(1e-3),
         Err(DecisionError::TooManyInspections { .. })
     ));
-    let endless = Life::loglogistic(0.5, 10.0).expect("valid");
+    let endless = LifeDistribution::loglogistic(0.5, 10.0).expect("valid");
     assert_eq!(
-        InspectedComponent::new(endless, life, looks).at(10.0),
+        InspectedComponent::new(endless, life, looks).and_then(|component| component.at(10.0)),
         Err(DecisionError::NoMean)
     );
     let dear = InspectionCosts::new(1e-9, 2.0, 1e6).expect("valid");
-    let sudden = Life::exponential(0.05).expect("valid");
+    let sudden = LifeDistribution::exponential(0.05).expect("valid");
     assert!(matches!(
-        InspectedComponent::new(life, sudden, dear).best(),
+        InspectedComponent::new(life, sudden, dear).and_then(|component| component.best()),
         Err(DecisionError::ShorterThanSearched { .. })
     ));
+}
+
+#[test]
+fn lives_that_a_method_does_not_serve_are_refused() {
+    let costs = RenewalCosts::new(1.0, 5.0).expect("valid");
+    let looks = InspectionCosts::new(1.0, 2.0, 50.0).expect("valid");
+    let good = LifeDistribution::weibull(2.0, 100.0).expect("valid");
+    for (family, parameters) in [
+        (Family::Gamma, [3.0, 40.0].as_slice()),
+        (Family::GeneralisedGamma, &[4.0, 0.5, 0.7]),
+        (Family::ThresholdWeibull, &[100.0, 2.0, 30.0]),
+    ] {
+        let life = LifeDistribution::new(family, parameters).expect("valid");
+        let refused = DecisionError::Family { family };
+        assert_eq!(age_replacement(life, costs), Err(refused));
+        assert_eq!(renewal_cost_rate(life, costs, 50.0), Err(refused));
+        assert_eq!(DelayTime::new(1.0, life, 0.0, looks), Err(refused));
+        assert_eq!(InspectedComponent::new(good, life, looks), Err(refused));
+        assert_eq!(InspectedComponent::new(life, good, looks), Err(refused));
+    }
+    for shape in [1e-4, 1e7] {
+        let life = LifeDistribution::weibull(shape, 100.0).expect("valid");
+        assert!(matches!(
+            age_replacement(life, costs),
+            Err(DecisionError::Value { .. })
+        ));
+    }
 }

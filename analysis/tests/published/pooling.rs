@@ -330,3 +330,17 @@ fn the_order_of_groups_changes_no_bit() {
         assert_eq!((a.log_scale, a.log_shape), (b.log_scale, b.log_shape));
     }
 }
+
+#[test]
+fn families_with_more_than_location_and_shape_are_not_pooled() {
+    for family in [
+        Family::Gamma,
+        Family::GeneralisedGamma,
+        Family::ThresholdWeibull,
+    ] {
+        assert_eq!(
+            pool(family_of_parts(), family).expect_err("refused"),
+            PoolingError::Family { family }
+        );
+    }
+}

@@ -157,8 +157,8 @@ fn ranks_that_do_not_exist_are_errors() {
     // Two early failures of very many lives: the usage by which 63 % fail is no number.
     let far = of(&[
         Observation::exact(1.0),
-        Observation::exact(1e300),
-        Observation::right_censored(1e300).times(1_000_000_000_000),
+        Observation::exact(1e100),
+        Observation::right_censored(1e100).times(1_000_000_000_000),
     ]);
     assert_eq!(
         line(&far).unwrap_err(),
@@ -190,4 +190,19 @@ fn a_plot_of_very_many_failures_shows_an_even_choice() {
     );
     let at_two = plot.iter().filter(|point| point.time == 2.0).count();
     assert!((2_498..=2_502).contains(&at_two), "{at_two}");
+}
+
+#[test]
+fn families_without_a_paper_have_no_line() {
+    let sample = Sample::new([1.0, 2.0, 5.0].map(Observation::exact)).expect("valid");
+    for family in [
+        Family::Gamma,
+        Family::GeneralisedGamma,
+        Family::ThresholdWeibull,
+    ] {
+        assert_eq!(
+            rank_regression(&sample, family, Positions::Exact, Direction::YOnX).unwrap_err(),
+            RankError::NoPaper { family }
+        );
+    }
 }

@@ -4,8 +4,8 @@ use crate::golden::Agreement;
 use serde_json::Value;
 use wearbook_analysis::intervals::Level;
 use wearbook_analysis::recurrent::{
-    Histories, LimitMethod, MeanLimitKind, MeanLimits, MeanVariance, PowerLawFit, RecurrentError,
-    System, Truncation, cramer_von_mises, cramer_von_mises_by_ratio, laplace,
+    Histories, MeanLimitKind, MeanLimits, MeanVariance, PowerLawFit, PowerLawLimitMethod,
+    RecurrentError, System, Truncation, cramer_von_mises, cramer_von_mises_by_ratio, laplace,
     mean_cumulative_difference, mean_cumulative_function, mil_hdbk_189, power_law,
 };
 use wearbook_analysis::warning::WarningCode;
@@ -154,18 +154,21 @@ fn power_laws_match_the_published_sets() {
             let limits = fit.shape_limits(level).expect("limits");
             let expected = &want["beta_ci"][key];
             if expected.is_array() {
-                assert_eq!(limits.method, LimitMethod::Exact);
+                assert_eq!(limits.method, PowerLawLimitMethod::Exact);
                 let got = (limits.limits.lower, limits.limits.upper);
                 both(&mut agreement, "shape", got, expected);
             } else {
-                assert_eq!(limits.method, LimitMethod::LikelihoodRatio);
-                assert!(fit.shape_limits_by(level, LimitMethod::Exact).is_err());
+                assert_eq!(limits.method, PowerLawLimitMethod::LikelihoodRatio);
+                assert!(
+                    fit.shape_limits_by(level, PowerLawLimitMethod::Exact)
+                        .is_err()
+                );
             }
         }
         let level = Level::TWO_SIDED_90;
         for (method, key) in [
-            (LimitMethod::Exact, "mtbf_at_end_crow_ci_0.90"),
-            (LimitMethod::Delta, "mtbf_at_end_fisher_ci_0.90"),
+            (PowerLawLimitMethod::Exact, "mtbf_at_end_crow_ci_0.90"),
+            (PowerLawLimitMethod::Delta, "mtbf_at_end_fisher_ci_0.90"),
         ] {
             if want[key].is_array() {
                 let limits = fit
@@ -261,7 +264,7 @@ fn crow_factors_for_mean_usage_between_events_are_met() {
         let fit = power_law(&one(System::watched_to(100.0, events))).expect("a fit");
         let level = Level::two_sided(0.8).expect("a level");
         let limits = fit.mtbf_limits(100.0, level).expect("limits");
-        assert_eq!(limits.method, LimitMethod::Exact);
+        assert_eq!(limits.method, PowerLawLimitMethod::Exact);
         let limits = limits.limits;
         let factor = |limit: Option<f64>| limit.expect("a limit") / limits.value;
         assert!((factor(limits.lower) - low).abs() < 6e-4, "{n} {limits:?}");
@@ -414,7 +417,7 @@ fn every_refusal_says_why() {
         Err(RecurrentError::Age { .. })
     ));
     assert!(matches!(
-        fit.intensity_limits_by(3.0, Level::TWO_SIDED_90, LimitMethod::Exact),
+        fit.intensity_limits_by(3.0, Level::TWO_SIDED_90, PowerLawLimitMethod::Exact),
         Err(RecurrentError::NoExactLimits { .. })
     ));
     let huge = one(System::watched_to(1e9, [1e9 * (1.0 - 1e-15)]));
@@ -487,4 +490,29 @@ fn late_starts_and_lone_systems_are_told() {
     assert_eq!(curve.mean_at(31.0), None);
     let lone = mean_cumulative_function(&one(System::watched_to(9.0, [4.0])), limits);
     assert_eq!(lone.expect("a curve").points[0].variance_robust, None);
+}
+
+#[test]
+fn ages_out_of_reach_are_refused() {
+    let faults = Histories::new([
+        System::watched_to(1e101, [1.0]),
+        System::watched_to(1.0, [1e-101, 0.5]),
+        System::watched_to(1.0, [0.5]).from_age(1e-300),
+        System::watched_to(1e100, [1e-100]),
+    ])
+    .expect_err("faults")
+    .faults;
+    let found: Vec<_> = faults
+        .iter()
+        .map(|fault| (fault.system, fault.event, fault.field, fault.value.as_str()))
+        .collect();
+    assert_eq!(
+        found,
+        [
+            (0, None, "end", "1e101"),
+            (1, Some(0), "events", "1e-101"),
+            (2, None, "start", "1e-300"),
+        ]
+    );
+    assert!(faults.iter().all(|fault| fault.rule.contains("1e-100")));
 }

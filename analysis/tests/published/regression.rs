@@ -7,8 +7,8 @@ use wearbook_analysis::fitting::FitError;
 use wearbook_analysis::intervals::Level;
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::regression::{
-    AcceleratedLife, CovariateLife, CovariatePoint, CovariateSample, LimitMethod, PerStratum,
-    PredictionError, ProportionalHazards, RegressionError, Ties, accelerated_life,
+    AcceleratedLife, CovariateLife, CovariatePoint, CovariateSample, PerStratum, PredictionError,
+    ProportionalHazards, RegressionError, RegressionLimitMethod, Ties, accelerated_life,
     proportional_hazards,
 };
 
@@ -170,9 +170,9 @@ fn limits_of_the_capacitors_enclose_their_estimates_and_the_methods_agree_roughl
             fit.acceleration_factor(&sample, "temp", level, method),
         ]
     };
-    let pairs = both(LimitMethod::LikelihoodRatio)
+    let pairs = both(RegressionLimitMethod::LikelihoodRatio)
         .into_iter()
-        .zip(both(LimitMethod::Delta));
+        .zip(both(RegressionLimitMethod::Delta));
     for (ratio, delta) in pairs {
         let (ratio, delta) = (ratio.expect("limits"), delta.expect("limits"));
         assert_eq!(ratio.value, delta.value);
@@ -186,7 +186,7 @@ fn limits_of_the_capacitors_enclose_their_estimates_and_the_methods_agree_roughl
     // Beyond the tested voltages the answer carries a caution.
     let far = CovariatePoint::new(vec![100.0_f64.ln(), 175.0]);
     let limits = fit
-        .quantile_limits(&sample, &far, 0.1, level, LimitMethod::default())
+        .quantile_limits(&sample, &far, 0.1, level, RegressionLimitMethod::default())
         .expect("limits");
     assert!(!limits.warnings.is_empty());
 }
@@ -198,10 +198,15 @@ fn the_hazard_ratio_of_the_drug_has_limits_around_it() {
     let fit = proportional_hazards(&sample, ProportionalHazards::default()).expect("a fit");
     let level = Level::TWO_SIDED_95;
     let delta = fit
-        .hazard_ratio(&sample, "drug6mp", level, LimitMethod::Delta)
+        .hazard_ratio(&sample, "drug6mp", level, RegressionLimitMethod::Delta)
         .expect("limits");
     let ratio = fit
-        .hazard_ratio(&sample, "drug6mp", level, LimitMethod::LikelihoodRatio)
+        .hazard_ratio(
+            &sample,
+            "drug6mp",
+            level,
+            RegressionLimitMethod::LikelihoodRatio,
+        )
         .expect("limits");
     assert!((delta.value - (-1.57212514883_f64).exp()).abs() < 1e-9);
     let reach = 1.959963984540054 * 0.412396717709;
@@ -451,7 +456,7 @@ fn questions_that_do_not_fit_the_model_are_refused() {
         fit.survival(&point, -1.0),
         Err(PredictionError::Limits(_))
     ));
-    let ratio = LimitMethod::LikelihoodRatio;
+    let ratio = RegressionLimitMethod::LikelihoodRatio;
     assert!(matches!(
         fit.acceleration_factor(&sample, "nothing", level, ratio),
         Err(PredictionError::Covariate { .. })
@@ -496,4 +501,61 @@ fn questions_that_do_not_fit_the_model_are_refused() {
         ),
         Err(PredictionError::Stratum { .. })
     ));
+}
+
+#[test]
+fn families_with_more_than_location_and_shape_are_refused() {
+    let rows: [(f64, bool, &[f64]); 5] = [
+        (10.0, true, &[0.0]),
+        (14.0, true, &[1.0]),
+        (19.0, true, &[0.0]),
+        (25.0, false, &[1.0]),
+        (28.0, true, &[1.0]),
+    ];
+    let sample = build(&["new"], &rows);
+    for family in [
+        Family::Gamma,
+        Family::GeneralisedGamma,
+        Family::ThresholdWeibull,
+    ] {
+        assert_eq!(
+            accelerated_life(&sample, AcceleratedLife::new(family)).expect_err("no fit"),
+            RegressionError::Family { family }
+        );
+    }
+}
+
+#[test]
+fn effects_per_unit_that_are_no_numbers_are_refused() {
+    let rows = |unit: f64| {
+        [
+            (10.0, true, 0.0),
+            (14.0, true, 1.0),
+            (19.0, true, 0.3),
+            (25.0, false, 0.7),
+            (28.0, true, 0.9),
+            (30.0, true, 0.2),
+        ]
+        .map(|(usage, failed, value)| (usage, failed, vec![value * unit]))
+    };
+    let fitted = |unit: f64| {
+        let rows = rows(unit);
+        let rows: Vec<(f64, bool, &[f64])> = rows
+            .iter()
+            .map(|(usage, failed, values)| (*usage, *failed, values.as_slice()))
+            .collect();
+        let sample = build(&["heat"], &rows);
+        proportional_hazards(&sample, ProportionalHazards::default())
+    };
+    let plain = fitted(1.0).expect("a fit");
+    let small = fitted(1e-100).expect("a fit");
+    let ratio = small.coefficients[0].value / plain.coefficients[0].value;
+    assert!((ratio / 1e100 - 1.0).abs() < 1e-9);
+    // The variance goes with the square of the unit.
+    assert_eq!(
+        fitted(1e-200).expect_err("no fit"),
+        RegressionError::OutOfRange {
+            covariates: vec!["heat".into()]
+        }
+    );
 }

@@ -228,3 +228,28 @@ fn lives_that_differ_between_scales_are_refused() {
         Err(ScaleError::Fit(_))
     ));
 }
+
+#[test]
+fn families_with_more_than_location_and_shape_are_refused() {
+    let lives = [3.0, 5.0, 8.0, 13.0].map(|usage| ScaledLife {
+        on: vec![
+            Observation::exact(usage),
+            Observation::exact(2.0 * usage + 1.0),
+        ],
+    });
+    let lives = ScaledLives::new(["flights", "minutes"], lives).expect("valid");
+    assert!(compare_scales(&lives, "flights", Family::Weibull).is_ok());
+    for family in [
+        Family::Gamma,
+        Family::GeneralisedGamma,
+        Family::ThresholdWeibull,
+    ] {
+        let refused = ScaleError::Family { family };
+        assert_eq!(
+            compare_scales(&lives, "flights", family).expect_err("refused"),
+            refused
+        );
+        let mixed = mixed_scale(&lives, ["flights", "minutes"], family, Level::TWO_SIDED_95);
+        assert_eq!(mixed.expect_err("refused"), refused);
+    }
+}

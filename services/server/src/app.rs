@@ -1,14 +1,15 @@
 //! Puts the service together: what every request passes through, and which slice answers.
 
 use crate::platform::http::body::Schemas;
+use crate::platform::http::heavy_work::HeavyWork;
 use crate::platform::http::middleware::ProblemPage;
 use crate::platform::http::paging::CursorKey;
 use crate::platform::http::problem::Problem;
 use crate::platform::postgres::Pool;
 use crate::platform::postgres::schema::instance;
 use crate::{
-    access, advice, catalogue, exchange, failures, fits, fleet, health, lives, openapi, pages,
-    usage,
+    access, advice, analyses, catalogue, exchange, failures, fits, fleet, health, lives, openapi,
+    pages, usage,
 };
 use actix_web::HttpResponse;
 use actix_web::web::{self, Data, ServiceConfig};
@@ -24,6 +25,8 @@ pub struct Shared {
     pub schemas: Data<Schemas>,
     /// Signs list cursors.
     pub cursor_key: Data<CursorKey>,
+    /// Lets a few long computations run at a time.
+    pub heavy_work: Data<HeavyWork>,
     /// The API description as text.
     pub description: Data<Description>,
 }
@@ -45,6 +48,7 @@ impl Shared {
             pool: Data::new(pool),
             schemas: Data::new(Schemas::new(openapi::document())),
             cursor_key: Data::new(CursorKey(key)),
+            heavy_work: Data::new(HeavyWork::of_this_machine()),
             description: Data::new(Description(openapi::text())),
         })
     }
@@ -55,6 +59,7 @@ impl Shared {
             .app_data(self.pool.clone())
             .app_data(self.schemas.clone())
             .app_data(self.cursor_key.clone())
+            .app_data(self.heavy_work.clone())
             .app_data(self.description.clone())
             .configure(health::routes)
             .configure(access::routes)
@@ -65,6 +70,7 @@ impl Shared {
             .configure(lives::routes)
             .configure(fits::routes)
             .configure(advice::routes)
+            .configure(analyses::routes)
             .configure(exchange::routes)
             .configure(pages::routes)
             .app_data(ProblemPage(pages::problem_page))

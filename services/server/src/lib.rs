@@ -1,10 +1,11 @@
 //! Wearbook: component lifetimes, inspections and failure reports in; survival models and intervals out.
 //!
 //! Slices (one folder per question a user has) call only front doors to their left:
-//! access, catalogue, fleet, usage, failures, lives, fits, advice, exchange, pages. `platform` is below all of them.
+//! access, catalogue, fleet, usage, failures, lives, fits, advice, analyses, exchange, pages. `platform` is below all of them.
 
 pub mod access;
 pub mod advice;
+pub mod analyses;
 pub mod app;
 pub mod catalogue;
 pub mod commands;

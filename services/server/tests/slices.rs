@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const ORDER: [&str; 10] = [
+const ORDER: [&str; 11] = [
     "access",
     "catalogue",
     "fleet",
@@ -12,6 +12,7 @@ const ORDER: [&str; 10] = [
     "lives",
     "fits",
     "advice",
+    "analyses",
     "exchange",
     "pages",
 ];

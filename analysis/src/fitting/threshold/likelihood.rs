@@ -8,9 +8,9 @@ use nalgebra::{Matrix3, Vector3};
 use crate::fitting::newton::Surface;
 use crate::summation::Sum;
 
-/// One life, in units of the typical usage.
+/// The usages of one life, in units of the typical one.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Life {
+pub(super) struct Usages {
     pub count: f64,
     pub entry: f64,
     pub lower: f64,
@@ -41,7 +41,7 @@ fn nothing() -> Term {
 }
 
 /// Log-likelihood, by the density of usage in its own unit.
-pub(super) fn evaluate(lives: &[Life], at: &Place) -> Surface<3> {
+pub(super) fn evaluate(lives: &[Usages], at: &Place) -> Surface<3> {
     let mut sums = [Sum::default(); 10];
     for life in lives {
         let term = contribution(life, at);
@@ -61,7 +61,7 @@ pub(super) fn evaluate(lives: &[Life], at: &Place) -> Surface<3> {
     }
 }
 
-fn contribution(life: &Life, at: &Place) -> Term {
+fn contribution(life: &Usages, at: &Place) -> Term {
     let mut term = if life.upper.is_infinite() {
         nothing()
     } else if life.upper <= life.lower {

@@ -13,7 +13,7 @@ use nalgebra::{Matrix3, Vector3};
 
 use super::fitted::{Fit, Found, fit};
 use super::free_form::table;
-use super::{FitError, Life, existence};
+use super::{FitError, LifeDistribution, existence};
 use crate::families::{Curve, Family};
 use crate::observation::Ending;
 use crate::sample::Sample;
@@ -117,7 +117,7 @@ fn no_top() -> FitError {
 
 /// The lives in units of the typical usage.
 struct Data {
-    lives: Vec<likelihood::Life>,
+    lives: Vec<likelihood::Usages>,
     unit: f64,
     /// The threshold stays below this.
     bound: f64,
@@ -145,7 +145,7 @@ impl Data {
         let mut density = Sum::default();
         for row in sample.observations() {
             let count = row.count as f64;
-            let mut life = likelihood::Life {
+            let mut life = likelihood::Usages {
                 count,
                 entry: row.entry / unit,
                 lower: row.lower / unit,
@@ -219,7 +219,7 @@ fn finish(
     Fit::assembled(
         sample,
         Found {
-            life: Life {
+            life: LifeDistribution {
                 family,
                 curve: Curve::Weibull,
                 location,

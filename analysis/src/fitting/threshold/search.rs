@@ -2,11 +2,11 @@
 
 use nalgebra::{Matrix2, Vector2, Vector3};
 
-use super::likelihood::{Life, Place, evaluate};
+use super::likelihood::{Place, Usages, evaluate};
 use crate::fitting::newton::{Peak, Surface, climb};
 
 pub(super) struct Search<'a> {
-    pub lives: &'a [Life],
+    pub lives: &'a [Usages],
     /// The threshold stays below this, or at it where the likelihood is bounded.
     pub bound: f64,
     /// Near the bound the likelihood grows without end: only a top with a shape of one or more counts.

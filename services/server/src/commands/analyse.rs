@@ -1,38 +1,60 @@
 //! `wearbook analyse`: fit lives from a CSV file, without a database.
 
 use super::Exit;
-use super::read_lives::read_lives;
+use super::analyse_plots::write_plots;
+use super::read_events::read_events;
+use super::read_lives::{NamedColumns, read_lives};
+use super::read_table::RowFault;
 use super::summary::summary;
-use crate::pages::charts::{
-    ProbabilityChart, SurvivalChart, probability_plot_file, survival_curve_file,
-};
-use crate::pages::figures::ScaleWords;
+use super::summary_events::events_summary;
+use crate::analyses::{Analysis, GroupReport, Question, analyse};
 use clap::Args;
+use serde::Serialize;
 use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
+use wearbook_analysis::families::Family;
 use wearbook_analysis::intervals::Level;
-use wearbook_analysis::report::{Options, Report, analyse};
-use wearbook_analysis::sample::Sample;
+use wearbook_analysis::report::{Comparison, Report};
 
 /// What to read and what to print.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Columns: entry, lower, upper, cause, count; any subset that makes sense.\n  \
+    after_help = "Lives. Columns: entry, lower, upper, cause, count; any subset that makes sense, and those that --by and --covariates name.\n  \
     upper empty or inf: not seen to fail. lower = upper: failed at that age. lower < upper: failed in between.\n  \
     entry: age at which watching began. count: how many identical lives a row stands for.\n\
-Examples:\n  wearbook analyse lives.csv\n  wearbook analyse - --json < lives.csv\n  wearbook analyse lives.csv --level 0.9 --svg plots\n\
-Exit codes: 0 done, 1 a file cannot be written, 2 input not valid (every bad cell is listed)."
+Recurring events. Columns: unit, time, event; one row an event (event 1), and one row at the age at which a unit was\n  \
+    last watched (event 0). Without that row a unit was watched to its last event. The column may also be named status.\n\
+Examples:\n  wearbook analyse lives.csv\n  wearbook analyse - --json < lives.csv\n  wearbook analyse lives.csv --level 0.9 --svg plots\n  \
+  wearbook analyse lives.csv --family weibull --family lognormal --cause wear\n  wearbook analyse lives.csv --by lot\n  \
+  wearbook analyse repairs.csv --recurrent\n\
+Exit codes: 0 done, 1 a file cannot be written, 2 input not valid (every bad cell is listed) or wrong options."
 )]
 pub struct AnalyseOptions {
     /// CSV file; `-` reads standard input.
     lives: PathBuf,
+    /// Fit this family; may be given several times. All families unless said.
+    #[arg(long, value_name = "NAME", value_parser = family)]
+    family: Vec<Family>,
+    /// Count failures of this cause only; a failure of another cause ends its life unfailed.
+    #[arg(long, value_name = "NAME")]
+    cause: Option<String>,
+    /// Analyse each group that this column names, and compare the groups.
+    #[arg(long, value_name = "COLUMN", value_parser = column)]
+    by: Option<String>,
+    /// Columns that hold a number for each life, separated by commas.
+    #[arg(long, value_name = "COLUMNS", value_delimiter = ',', value_parser = column)]
+    covariates: Vec<String>,
+    /// The file holds recurring events of units that are repaired and go on.
+    #[arg(long, conflicts_with_all = ["family", "cause", "by", "covariates"])]
+    recurrent: bool,
     /// Confidence level of all limits (two-sided).
     #[arg(long, default_value_t = 0.95, value_parser = level)]
     level: f64,
     /// Print the whole result as JSON.
     #[arg(long)]
     json: bool,
-    /// Write survival-curve.svg and probability-plot.svg into this folder.
+    /// Write the plots as SVG files into this folder.
     #[arg(long, value_name = "DIR")]
     svg: Option<PathBuf>,
 }
@@ -46,53 +68,160 @@ fn level(text: &str) -> Result<f64, String> {
         .map_err(|error| error.to_string())
 }
 
-fn read(path: &Path) -> Result<Sample, Vec<String>> {
-    let faults = if path.as_os_str() == "-" {
-        read_lives(std::io::stdin().lock())
-    } else {
-        let file =
-            File::open(path).map_err(|error| vec![format!("{}: {error}", path.display())])?;
-        read_lives(file)
-    };
-    faults.map_err(|faults| faults.iter().map(ToString::to_string).collect())
+fn family(text: &str) -> Result<Family, String> {
+    let known = || Family::ALL.map(Family::code).join(", ");
+    Family::ALL
+        .into_iter()
+        .find(|family| family.code() == text)
+        .ok_or_else(|| format!("one of {}", known()))
 }
+
+fn column(text: &str) -> Result<String, String> {
+    if super::read_lives::COLUMNS.contains(&text) {
+        Err(format!(
+            "a column beside {}",
+            super::read_lives::COLUMNS.join(", ")
+        ))
+    } else if text.trim().is_empty() {
+        Err("the name of a column".to_owned())
+    } else {
+        Ok(text.trim().to_owned())
+    }
+}
+
+/// How a run ended before its answer was printed; what happened was said.
+type Stopped = Exit;
 
 /// Analyses.
 pub fn run(options: &AnalyseOptions) -> Exit {
-    let sample = match read(&options.lives) {
-        Ok(sample) => sample,
-        Err(faults) => {
-            for fault in faults {
-                eprintln!("wearbook analyse: {fault}");
-            }
-            return Exit::BadInput;
-        }
-    };
-    let Ok(level) = Level::two_sided(options.level) else {
-        return Exit::BadInput;
-    };
-    let report = analyse(&sample, &Options::at(level));
-    if let Some(folder) = &options.svg
-        && let Err(error) = write_plots(folder, &report)
-    {
-        eprintln!("wearbook analyse: {}: {error}", folder.display());
-        return Exit::Failed;
-    }
-    let text = if options.json {
-        match serde_json::to_string_pretty(&report) {
-            Ok(mut text) => {
-                text.push('\n');
-                text
-            }
-            Err(error) => {
-                eprintln!("wearbook analyse: {error}");
-                return Exit::Failed;
-            }
-        }
+    let text = if options.recurrent {
+        recurring(options)
     } else {
-        summary(&report, options.level)
+        lives(options)
     };
-    print(&text)
+    match text {
+        Ok(text) => print(&text),
+        Err(exit) => exit,
+    }
+}
+
+fn lives(options: &AnalyseOptions) -> Result<String, Stopped> {
+    let named = named_columns(options)?;
+    let lives = read(&options.lives, |source| read_lives(source, &named))?;
+    let analysis = analyse(&lives, &question(options)?)
+        .map_err(|fault| refuse(&format!("--cause: {fault}")))?;
+    if let Some(folder) = &options.svg {
+        write_plots(folder, &analysis).map_err(|error| {
+            say(&format!("{}: {error}", folder.display()));
+            Exit::Failed
+        })?;
+    }
+    if options.json {
+        json(&Printed::from(&analysis))
+    } else {
+        Ok(summary(&analysis, &lives, options.level))
+    }
+}
+
+fn recurring(options: &AnalyseOptions) -> Result<String, Stopped> {
+    let units = read(&options.lives, read_events)?;
+    Ok(events_summary(&units))
+}
+
+fn named_columns(options: &AnalyseOptions) -> Result<NamedColumns, Stopped> {
+    let mut names: Vec<&String> = options.covariates.iter().chain(&options.by).collect();
+    names.sort();
+    if names.windows(2).any(|pair| pair.first() == pair.last()) {
+        return Err(refuse("--by and --covariates: each column once"));
+    }
+    Ok(NamedColumns {
+        group: options.by.clone(),
+        covariates: options.covariates.clone(),
+    })
+}
+
+fn question(options: &AnalyseOptions) -> Result<Question, Stopped> {
+    let usual = Question::default();
+    let mut families = options.family.clone();
+    let mut seen = Vec::new();
+    families.retain(|family| {
+        let new = !seen.contains(family);
+        seen.push(*family);
+        new
+    });
+    Ok(Question {
+        families: if families.is_empty() {
+            usual.families
+        } else {
+            families
+        },
+        cause: options.cause.clone(),
+        level: Level::two_sided(options.level)
+            .map_err(|error| refuse(&format!("--level: {error}")))?,
+        shares: usual.shares,
+    })
+}
+
+/// The report's own members, as they always stood, and beside them what else was asked for.
+#[derive(Serialize)]
+struct Printed<'a> {
+    #[serde(flatten)]
+    report: &'a Report,
+    engine_version: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    cause: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    groups: Option<&'a [GroupReport]>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    comparison: Option<&'a Comparison>,
+}
+
+impl<'a> From<&'a Analysis> for Printed<'a> {
+    fn from(analysis: &'a Analysis) -> Self {
+        Self {
+            report: &analysis.report,
+            engine_version: analysis.engine_version,
+            cause: analysis.cause.as_deref(),
+            groups: analysis.groups.as_deref(),
+            comparison: analysis.comparison.as_ref(),
+        }
+    }
+}
+
+fn json(value: &impl Serialize) -> Result<String, Stopped> {
+    let mut text = serde_json::to_string_pretty(value).map_err(|error| {
+        say(&error.to_string());
+        Exit::Failed
+    })?;
+    text.push('\n');
+    Ok(text)
+}
+
+/// Reads the file or standard input; says every fault.
+fn read<T>(
+    path: &Path,
+    reader: impl FnOnce(Box<dyn Read>) -> Result<T, Vec<RowFault>>,
+) -> Result<T, Stopped> {
+    let source: Box<dyn Read> = if path.as_os_str() == "-" {
+        Box::new(std::io::stdin().lock())
+    } else {
+        Box::new(File::open(path).map_err(|error| refuse(&format!("{}: {error}", path.display())))?)
+    };
+    reader(source).map_err(|faults| {
+        for fault in faults {
+            say(&fault.to_string());
+        }
+        Exit::BadInput
+    })
+}
+
+fn say(words: &str) {
+    eprintln!("wearbook analyse: {words}");
+}
+
+fn refuse(words: &str) -> Stopped {
+    say(words);
+    Exit::BadInput
 }
 
 /// A reader that closes early (such as `head`) is not a failure of ours, but neither is it a panic.
@@ -102,32 +231,5 @@ fn print(text: &str) -> Exit {
         Ok(()) => Exit::Done,
         Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Exit::Done,
         Err(_) => Exit::Failed,
-    }
-}
-
-fn write_plots(folder: &Path, report: &Report) -> std::io::Result<()> {
-    std::fs::create_dir_all(folder)?;
-    let curve = SurvivalChart::from_report(report, "survival-curve", "Lives", ScaleWords::BARE);
-    write_plot(
-        folder,
-        "survival-curve.svg",
-        curve.map(|chart| survival_curve_file(&chart)),
-    )?;
-    let plot = ProbabilityChart::from_report(report, "probability-plot", "Lives", ScaleWords::BARE);
-    write_plot(
-        folder,
-        "probability-plot.svg",
-        plot.map(|chart| probability_plot_file(&chart)),
-    )
-}
-
-/// A chart that cannot be drawn is said, not left out in silence.
-fn write_plot(folder: &Path, name: &str, chart: Result<String, String>) -> std::io::Result<()> {
-    match chart {
-        Ok(svg) => std::fs::write(folder.join(name), svg),
-        Err(why) => {
-            eprintln!("wearbook analyse: no {name}: {why}");
-            Ok(())
-        }
     }
 }

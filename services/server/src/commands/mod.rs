@@ -2,14 +2,19 @@
 
 mod admin;
 mod analyse;
+mod analyse_plots;
 mod database;
 mod demo;
 mod demo_fleet;
 mod migrate;
 mod openapi;
+mod read_events;
 mod read_lives;
+mod read_table;
 mod serve;
 mod summary;
+mod summary_events;
+mod summary_figures;
 
 pub use serve::application;
 

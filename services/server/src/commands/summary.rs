@@ -1,76 +1,40 @@
 //! An analysis in plain text, for a person at a terminal.
 
+use super::summary_figures::{
+    age, chance, columns, counted, figure, limits, percent, share_limits,
+};
+use crate::analyses::{Analysis, Lives};
 use std::fmt::Write;
-use wearbook_analysis::report::{Estimate, ModelReport, Report};
+use wearbook_analysis::report::{Comparison, CurvePointReport, Estimator, ModelReport, Report};
 
-fn figure(value: Option<f64>) -> String {
-    match value {
-        None => "-".to_owned(),
-        Some(value) if value == 0.0 || (1e-3..1e7).contains(&value.abs()) => {
-            let digits = (5.0 - value.abs().max(1e-12).log10().floor()).clamp(0.0, 6.0);
-            #[expect(
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss,
-                reason = "between 0 and 6"
-            )]
-            let digits = digits as usize;
-            format!("{value:.digits$}")
-        }
-        Some(value) => format!("{value:.4e}"),
-    }
-}
+/// More steps than this are thinned evenly; `--json` and the plots have all of them.
+const MOST_STEPS: usize = 40;
 
-fn limits(lower: Option<f64>, upper: Option<f64>) -> String {
-    if lower.is_none() && upper.is_none() {
-        String::new()
-    } else {
-        format!("({} to {})", figure(lower), figure(upper))
-    }
-}
-
-/// The report in words and columns.
-pub fn summary(report: &Report, level: f64) -> String {
+/// The whole analysis in words and columns.
+pub fn summary(analysis: &Analysis, lives: &Lives, level: f64) -> String {
     let mut text = String::new();
-    let percent = level * 100.0;
-    write_sample(&mut text, report);
-    let Estimate {
-        value,
-        lower,
-        upper,
-    } = report.survival_curve.median;
-    let _ = writeln!(
-        text,
-        "\nhalf have failed by {} {}",
-        figure(value),
-        limits(lower, upper)
-    );
-    let _ = writeln!(text, "\nsurvival without a model, {percent} % limits");
-    let _ = writeln!(
-        text,
-        "{:>12} {:>8} {:>7} {:>9} {:>19}",
-        "age", "at risk", "failed", "survival", "limits"
-    );
-    for point in report
-        .survival_curve
-        .points
-        .iter()
-        .filter(|point| point.failed != Some(0))
-    {
-        let count =
-            |value: Option<u64>| value.map_or_else(|| "-".to_owned(), |value| value.to_string());
+    if let Some(cause) = &analysis.cause {
         let _ = writeln!(
             text,
-            "{:>12} {:>8} {:>7} {:>9.4} {:>19}",
-            figure(Some(point.time)),
-            count(point.at_risk),
-            count(point.failed),
-            point.survival,
-            limits(point.lower, point.upper)
+            "Failures of cause {cause} only; a failure of another cause ends its life unfailed.\n"
         );
     }
-    for model in &report.models {
-        write_model(&mut text, model, percent);
+    write_report(&mut text, &analysis.report, level);
+    write_covariates(&mut text, lives);
+    for group in analysis.groups.iter().flatten() {
+        let _ = writeln!(text, "\nGroup {}\n", group.group);
+        write_report(&mut text, &group.report, level);
     }
+    if let Some(comparison) = &analysis.comparison {
+        write_comparison(&mut text, comparison);
+    }
+    text
+}
+
+fn write_report(text: &mut String, report: &Report, level: f64) {
+    write_sample(text, report);
+    write_curve(text, report, level);
+    write_models(text, report, level);
     if let Some(chosen) = &report.chosen {
         let _ = writeln!(
             text,
@@ -82,71 +46,264 @@ pub fn summary(report: &Report, level: f64) -> String {
     for warning in &report.warnings {
         let _ = writeln!(text, "caution: {}", warning.message);
     }
-    text
 }
 
 fn write_sample(text: &mut String, report: &Report) {
     let sample = &report.sample;
-    let _ = writeln!(
+    let _ = write!(
         text,
-        "{} lives: {} failed ({} of them within an interval, {} before the first look), {} right-censored, {} entered late",
-        sample.lives,
+        "{}, {} failed, {} not seen to fail",
+        counted(sample.lives, "life", "lives"),
         sample.failures,
-        sample.interval_censored,
-        sample.left_censored,
-        sample.right_censored,
-        sample.delayed_entry
+        sample.right_censored
     );
+    for (count, words) in [
+        (sample.interval_censored, "failed between two looks"),
+        (sample.left_censored, "failed before the first look"),
+        (sample.delayed_entry, "watched from a later age on"),
+    ] {
+        if count > 0 {
+            let _ = write!(text, ", {count} {words}");
+        }
+    }
     let _ = writeln!(
         text,
-        "total usage {}, longest {}, digest {}",
-        figure(Some(sample.total_usage)),
-        figure(Some(sample.longest_usage)),
+        ".\nUsage watched {}, longest {}. Digest of the lives {}.",
+        age(sample.total_usage),
+        age(sample.longest_usage),
         sample.digest.get(..12).unwrap_or(&sample.digest)
     );
-    for cause in report.causes.iter().filter(|cause| cause.cause.is_some()) {
-        let _ = writeln!(
-            text,
-            "  cause {}: {}",
-            cause.cause.as_deref().unwrap_or_default(),
-            cause.failures
-        );
+    let named = report.causes.iter().filter_map(|cause| {
+        let name = cause.cause.as_deref()?;
+        Some(format!("{name} {}", cause.failures))
+    });
+    let named: Vec<String> = named.collect();
+    if !named.is_empty() {
+        let _ = writeln!(text, "Causes: {}.", named.join(", "));
     }
 }
 
-fn write_model(text: &mut String, model: &ModelReport, percent: f64) {
-    let _ = writeln!(text, "\n{}", model.family.code());
-    match &model.parameters {
-        None => {}
-        Some(parameters) => {
-            for (name, parameter) in parameters {
-                let _ = writeln!(
-                    text,
-                    "  {name:<10} {:>12}  se {:>12}  {}",
-                    figure(Some(parameter.value)),
-                    figure(parameter.std_error),
-                    limits(parameter.lower, parameter.upper)
-                );
-            }
-            let _ = writeln!(
-                text,
-                "  log-likelihood {}, AICc {}",
-                figure(model.log_likelihood),
-                figure(model.aicc)
-            );
-            for quantile in &model.quantiles {
-                let _ = writeln!(
-                    text,
-                    "  age by which {:>4} in 100 have failed {:>12}  {} % limits {}",
-                    quantile.p * 100.0,
-                    figure(quantile.value),
-                    percent,
-                    limits(quantile.lower, quantile.upper)
-                );
-            }
+fn write_curve(text: &mut String, report: &Report, level: f64) {
+    let curve = &report.survival_curve;
+    let steps: Vec<&CurvePointReport> = curve
+        .points
+        .iter()
+        .filter(|point| point.failed != Some(0))
+        .collect();
+    if steps.is_empty() {
+        return;
+    }
+    let name = match curve.estimator {
+        Estimator::KaplanMeier => "product limit",
+        Estimator::Turnbull => "interval estimate",
+    };
+    let _ = writeln!(
+        text,
+        "\nSurvival without a model ({name}, {} limits)\n",
+        percent(level)
+    );
+    let count =
+        |value: Option<u64>| value.map_or_else(|| "-".to_owned(), |value| value.to_string());
+    let stride = steps.len().div_ceil(MOST_STEPS).max(1);
+    let mut rows = vec![
+        ["age", "at risk", "failed", "surviving", "limits"]
+            .map(str::to_owned)
+            .to_vec(),
+    ];
+    rows.extend(steps.iter().step_by(stride).map(|point| {
+        vec![
+            age(point.time),
+            count(point.at_risk),
+            count(point.failed),
+            format!("{:.3}", point.survival),
+            share_limits(point.lower, point.upper),
+        ]
+    }));
+    text.push_str(&columns(&rows));
+    if stride > 1 {
+        let _ = writeln!(
+            text,
+            "\nOne in {stride} of {} steps is shown; --json has all.",
+            steps.len()
+        );
+    }
+    let median = curve.median;
+    let _ = writeln!(
+        text,
+        "\nHalf have failed by {}{}.",
+        median
+            .value
+            .map_or_else(|| "an age that was not reached".to_owned(), age),
+        if median.lower.is_none() && median.upper.is_none() {
+            String::new()
+        } else {
+            format!(" ({})", limits(median.lower, median.upper))
+        }
+    );
+}
+
+fn write_models(text: &mut String, report: &Report, level: f64) {
+    if report.models.is_empty() {
+        return;
+    }
+    let _ = writeln!(text, "\nModels ({} limits)\n", percent(level));
+    let mut rows = Vec::new();
+    for model in &report.models {
+        for (place, (name, parameter)) in model.parameters.iter().flatten().enumerate() {
+            let family = if place == 0 { model.family.code() } else { "" };
+            let error = parameter.std_error;
+            rows.push(vec![
+                family.to_owned(),
+                name.clone(),
+                figure(Some(parameter.value)),
+                limits(parameter.lower, parameter.upper),
+                error.map_or_else(String::new, |error| {
+                    format!("standard error {}", figure(Some(error)))
+                }),
+            ]);
         }
     }
-    for warning in &model.warnings {
-        let _ = writeln!(text, "  caution: {}", warning.message);
+    text.push_str(&columns(&rows));
+    write_fits(text, &report.models);
+    write_ages(text, &report.models);
+    for model in &report.models {
+        for warning in &model.warnings {
+            let _ = writeln!(
+                text,
+                "caution, {}: {}",
+                model.family.code(),
+                warning.message
+            );
+        }
+    }
+}
+
+/// How well each family fits.
+fn write_fits(text: &mut String, models: &[ModelReport]) {
+    let fitted: Vec<_> = models
+        .iter()
+        .filter(|model| model.log_likelihood.is_some())
+        .collect();
+    if fitted.is_empty() {
+        return;
+    }
+    let heads = [
+        "how well",
+        "log-likelihood",
+        "AICc",
+        "BIC",
+        "plot correlation",
+    ];
+    let mut rows = vec![heads.map(str::to_owned).to_vec()];
+    for model in fitted {
+        let two = |value: Option<f64>| {
+            value.map_or_else(|| "-".to_owned(), |value| format!("{value:.2}"))
+        };
+        let correlation = model.goodness.as_ref().and_then(|one| one.plot_correlation);
+        rows.push(vec![
+            model.family.code().to_owned(),
+            two(model.log_likelihood),
+            two(model.aicc),
+            two(model.bic),
+            correlation.map_or_else(|| "-".to_owned(), |value| format!("{value:.4}")),
+        ]);
+    }
+    text.push('\n');
+    text.push_str(&columns(&rows));
+}
+
+/// The age by which stated shares have failed, a line for each family and share.
+fn write_ages(text: &mut String, models: &[ModelReport]) {
+    let mut rows = Vec::new();
+    for model in models {
+        for (place, quantile) in model.quantiles.iter().enumerate() {
+            let family = if place == 0 { model.family.code() } else { "" };
+            rows.push(vec![
+                family.to_owned(),
+                age(quantile.p * 100.0),
+                figure(quantile.value),
+                limits(quantile.lower, quantile.upper),
+            ]);
+        }
+    }
+    if rows.is_empty() {
+        return;
+    }
+    let heads = ["", "in 100 failed", "by age", "limits"];
+    rows.insert(0, heads.map(str::to_owned).to_vec());
+    text.push('\n');
+    text.push_str(&columns(&rows));
+}
+
+fn write_covariates(text: &mut String, lives: &Lives) {
+    if lives.covariates().is_empty() {
+        return;
+    }
+    let mut rows = vec![
+        ["covariate", "least", "mean", "most"]
+            .map(str::to_owned)
+            .to_vec(),
+    ];
+    for (place, name) in lives.covariates().iter().enumerate() {
+        let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+        let (mut sum, mut weight) = (0.0, 0.0);
+        for row in lives.rows() {
+            let Some(value) = row.covariates.get(place) else {
+                continue;
+            };
+            #[expect(clippy::cast_precision_loss, reason = "a mean for the eye")]
+            let count = row.observation.count as f64;
+            least = least.min(*value);
+            most = most.max(*value);
+            sum += value * count;
+            weight += count;
+        }
+        if weight > 0.0 {
+            rows.push(vec![
+                name.clone(),
+                age(least),
+                figure(Some(sum / weight)),
+                age(most),
+            ]);
+        }
+    }
+    text.push('\n');
+    text.push_str(&columns(&rows));
+}
+
+fn write_comparison(text: &mut String, comparison: &Comparison) {
+    let _ = writeln!(text, "\nDo the groups live alike?\n");
+    for test in &comparison.tests {
+        let mut rows = vec![
+            ["group", "failed", "expected if alike"]
+                .map(str::to_owned)
+                .to_vec(),
+        ];
+        rows.extend(test.groups.iter().map(|group| {
+            vec![
+                group.group.clone(),
+                age(group.observed),
+                figure(Some(group.expected)),
+            ]
+        }));
+        text.push_str(&columns(&rows));
+        let _ = writeln!(
+            text,
+            "\nLog-rank test: chi-square {}, {}, p {}.",
+            figure(Some(test.chi_square)),
+            counted(
+                u64::from(test.degrees_of_freedom),
+                "degree of freedom",
+                "degrees of freedom"
+            ),
+            chance(test.p_value)
+        );
+        let _ = writeln!(
+            text,
+            "p is the chance of a difference at least this large if all groups lived alike."
+        );
+    }
+    for warning in &comparison.warnings {
+        let _ = writeln!(text, "caution: {}", warning.message);
     }
 }

@@ -17,7 +17,7 @@ use wearbook_domain::units::{Share, WearScale};
 pub const ENGINE_VERSION: &str = concat!(
     "wearbook-analysis ",
     env!("CARGO_PKG_VERSION"),
-    ", advice 2"
+    ", limits 2, advice 2"
 );
 
 /// Shares failed at which every model states its age, close enough for a smooth band on a plot.

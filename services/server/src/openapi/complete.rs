@@ -98,8 +98,8 @@ fn complete_operation(path: &str, method: &str, operation: &mut serde_json::Map<
     add_example(operation);
     if method == "post" {
         describe_dry_run(operation);
-        // A token's secret is never stored, so its making cannot be answered from memory.
-        if path != "/v1/tokens" {
+        // A token's secret is never stored, so its making cannot be answered from memory; an analysis changes nothing.
+        if !matches!(path, "/v1/tokens" | "/v1/analyses") {
             add_idempotency_header(operation);
         }
     }

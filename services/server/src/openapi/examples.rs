@@ -51,6 +51,18 @@ pub fn request_example(operation: &str) -> Option<Value> {
                 "flown_at": "2026-02-22T15:00:00Z", "flights": 5, "duration_minutes": 27.5
             }]
         }),
+        "analyse_lives" => json!({
+            "lives": [
+                {"lower": 61, "upper": 61, "cause": "wear", "group": "old lot"},
+                {"lower": 83, "upper": 83, "cause": "wear", "group": "new lot"},
+                {"lower": 97, "upper": 97, "cause": "wear", "group": "new lot"},
+                {"lower": 52, "upper": 58, "cause": "split", "group": "old lot"},
+                {"lower": 104, "upper": 104, "cause": "wear", "group": "new lot"},
+                {"lower": 40, "count": 4, "group": "old lot"},
+                {"entry": 30, "lower": 120, "count": 6, "group": "new lot"}
+            ],
+            "cause": "wear", "families": ["weibull", "lognormal"], "level": 0.9, "shares": [0.1, 0.5]
+        }),
         _ => return None,
     })
 }

@@ -45,6 +45,7 @@ pub fn document() -> Value {
         crate::lives::Description::openapi(),
         crate::fits::Description::openapi(),
         crate::advice::Description::openapi(),
+        crate::analyses::Description::openapi(),
         crate::exchange::Description::openapi(),
         crate::pages::Description::openapi(),
     ] {

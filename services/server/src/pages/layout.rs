@@ -84,8 +84,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_style_sheet_is_smaller_than_12_kb_and_calls_nothing_from_elsewhere() {
-        assert!(STYLE_SHEET.len() < 12_000, "{} bytes", STYLE_SHEET.len());
+    fn the_style_sheet_is_smaller_than_13_kb_and_calls_nothing_from_elsewhere() {
+        assert!(STYLE_SHEET.len() < 13_000, "{} bytes", STYLE_SHEET.len());
         for word in ["url(", "@import", "http"] {
             assert!(!STYLE_SHEET.contains(word), "found {word}");
         }

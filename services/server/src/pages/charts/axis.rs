@@ -1,7 +1,7 @@
 //! Scales from data to drawing units, with ticks at round figures.
 
 use super::drawing::{Anchor, Drawing};
-use crate::pages::figures;
+use super::ticks::tick_words;
 
 /// Maps ages or transformed shares onto a stretch of the drawing.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -94,6 +94,31 @@ pub(super) fn round_ratios(from: f64, to: f64, wanted: usize) -> Vec<f64> {
             break;
         }
     }
+    if found.len() < 3 {
+        let even = even_steps(from, to, wanted);
+        return if even.len() > found.len() {
+            even
+        } else {
+            found
+        };
+    }
+    let apart = found.len().div_ceil(wanted.max(1));
+    found.into_iter().step_by(apart).collect()
+}
+
+/// Ticks in equal steps within a range too short for round ratios.
+fn even_steps(from: f64, to: f64, wanted: usize) -> Vec<f64> {
+    let count = u32::try_from(wanted.clamp(3, 100)).map_or(3.0, f64::from);
+    let step = round_step((to - from) / count);
+    if !(step > 0.0 && step.is_finite()) {
+        return Vec::new();
+    }
+    let mut found = Vec::new();
+    let mut number = (from / step).ceil();
+    while number * step <= to && found.len() < 200 {
+        found.push(number * step);
+        number += 1.0;
+    }
     found
 }
 
@@ -147,15 +172,10 @@ impl Plot {
         ticks: &[f64],
         label: &str,
     ) {
-        for tick in ticks {
+        for (tick, words) in ticks.iter().zip(tick_words(ticks)) {
             let x = scale.place(*tick);
             drawing.line("grid", (x, self.top), (x, self.bottom));
-            drawing.text(
-                "soft",
-                (x, self.bottom + 18.0),
-                Anchor::Middle,
-                &figures::age(*tick),
-            );
+            drawing.text("soft", (x, self.bottom + 18.0), Anchor::Middle, &words);
         }
         drawing.text(
             "",

@@ -22,7 +22,7 @@ impl Anchor {
 
 /// Where a drawing is going to be seen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Place {
+pub enum Place {
     /// In a page, seen on wide screens and in print.
     Wide,
     /// In a page, seen on narrow screens.

@@ -1,14 +1,15 @@
 //! Charts from an analysis.
 
 use wearbook_analysis::families::Family;
-use wearbook_analysis::fitting::Life;
+use wearbook_analysis::fitting::LifeDistribution;
 use wearbook_analysis::report::{CurvePointReport, Estimator, ModelReport, Report};
 
 use super::{
-    CurvePoint, Overlay, PlotPoint, ProbabilityChart, QuantileBand, SurvivalChart, WeibullLine,
+    CurvePoint, FittedLine, Overlay, Paper, PlotPoint, ProbabilityChart, QuantileBand,
+    SurvivalChart,
 };
 use crate::pages::Shown;
-use crate::pages::figures::{Estimate, ScaleWords};
+use crate::pages::figures::{self, Estimate, ScaleWords};
 
 /// Places at which a fitted curve is drawn.
 const PLACES: u32 = 96;
@@ -41,7 +42,9 @@ pub fn model_survival(model: &ModelReport, age: f64) -> Option<f64> {
         .iter()
         .map(|name| read(name))
         .collect::<Option<Vec<_>>>()?;
-    let share = Life::new(model.family, &parameters).ok()?.survival(age);
+    let share = LifeDistribution::new(model.family, &parameters)
+        .ok()?
+        .survival(age);
     share.is_finite().then_some(share)
 }
 
@@ -130,10 +133,27 @@ impl ProbabilityChart {
     /// # Errors
     /// The reason, in words for a reader, why there is no plot worth drawing.
     pub fn from_report(report: &Report, id: &str, subject: &str, scale: ScaleWords) -> Shown<Self> {
+        Self::of_family(report, Family::Weibull, id, subject, scale)
+    }
+
+    /// The probability plot of an analysis on a family's own paper.
+    ///
+    /// # Errors
+    /// The reason, in words for a reader, why there is no plot worth drawing.
+    pub fn of_family(
+        report: &Report,
+        family: Family,
+        id: &str,
+        subject: &str,
+        scale: ScaleWords,
+    ) -> Shown<Self> {
         let model = report
-            .model(Family::Weibull)
+            .model(family)
             .filter(|model| model.parameters.is_some())
-            .ok_or_else(|| "no Weibull distribution could be fitted to these lives.".to_owned())?;
+            .ok_or_else(|| {
+                let name = family_name(family);
+                format!("no {name} distribution could be fitted to these lives.")
+            })?;
         let points: Vec<_> = model
             .goodness
             .iter()
@@ -149,19 +169,15 @@ impl ProbabilityChart {
                     .to_owned(),
             );
         }
-        let read = |name| {
-            let parameters = model.parameters.as_ref()?;
-            parameters.get(name).map(|parameter| parameter.value)
-        };
-        let line = read("shape").zip(read("scale"));
         let level = model.quantiles.first().map(|quantile| quantile.level);
         Ok(Self {
             id: id.to_owned(),
             subject: subject.to_owned(),
             scale,
+            paper: Paper::of(family),
             level: level.unwrap_or(report.survival_curve.limits.level),
+            line: fitted_line(model, &points),
             points,
-            line: line.map(|(shape, scale)| WeibullLine { shape, scale }),
             band: model
                 .quantiles
                 .iter()
@@ -177,4 +193,25 @@ impl ProbabilityChart {
             failures: report.sample.failures,
         })
     }
+}
+
+/// The fit at ages from well before the first failure to well after the last, in equal ratios.
+fn fitted_line(model: &ModelReport, points: &[PlotPoint]) -> Option<FittedLine> {
+    let (first, last) = (points.first()?.age, points.last()?.age);
+    let median = model.quantiles.iter().find(|quantile| quantile.p >= 0.5);
+    let median = median.and_then(|quantile| quantile.value).unwrap_or(last);
+    let (from, to) = (first.min(median) / 10.0, last.max(median) * 10.0);
+    let places = (0..=PLACES)
+        .map(|number| from * (to / from).powf(f64::from(number) / f64::from(PLACES)))
+        .map(|age| Some((age, 1.0 - model_survival(model, age)?)))
+        .collect::<Option<Vec<_>>>()?;
+    let words = model.parameter_order.iter().filter_map(|name| {
+        let parameter = model.parameters.as_ref()?.get(name)?;
+        Some(format!("{name} {}", figures::estimate(parameter.value)))
+    });
+    Some(FittedLine {
+        family: family_name(model.family).to_owned(),
+        parameters: words.collect::<Vec<_>>().join(", "),
+        places,
+    })
 }

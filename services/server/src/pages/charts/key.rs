@@ -16,7 +16,19 @@ pub(super) enum Mark {
     Tick,
     Model,
     Decile,
+    /// Limits of single points.
+    Whisker,
     Point,
+    /// One of several curves, counted from 1.
+    Series(usize),
+}
+
+/// How many curves can be told apart in one drawing.
+pub(super) const MOST_SERIES: usize = 6;
+
+/// The class of one of several curves, counted from 1: each has a dash of its own.
+pub(super) fn series_class(number: usize) -> String {
+    format!("series series-{}", number.clamp(1, MOST_SERIES))
 }
 
 /// Entries laid out in rows that fit a width.
@@ -63,6 +75,10 @@ impl Key {
                     drawing.line("whisker", (x, y), (x + SAMPLE, y));
                     drawing.diamond("diamond", (middle, y), 5.0);
                 }
+                Mark::Series(number) => {
+                    drawing.line(&series_class(*number), (x, y), (x + SAMPLE, y));
+                }
+                Mark::Whisker => drawing.line("axis", (middle, y - 7.0), (middle, y + 7.0)),
                 Mark::Point => drawing.circle("point", (middle, y), 4.0),
             }
             drawing.text("", (x + SAMPLE + 6.0, y + 4.5), Anchor::Start, words);

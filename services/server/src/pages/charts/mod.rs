@@ -8,21 +8,37 @@
 //! for wide and for narrow screens, so that its letters keep their size.
 
 mod axis;
+mod chart;
 mod drawing;
 mod from_report;
+mod groups;
+mod hazard;
+mod incidence;
 mod key;
 mod life_bar;
 mod looks;
+mod mean_cumulative;
+mod paper;
 mod probability;
 mod rows;
+mod steps;
 mod survival;
+mod ticks;
 
+pub use chart::{Chart, ChartTable, for_file, for_page};
+pub use drawing::Place;
 pub use from_report::{decile, family_name, model_survival};
+pub use groups::{GroupCurve, GroupsChart};
+pub use hazard::{HazardChart, HazardLine, HazardPlace};
+pub use incidence::{IncidenceChart, ModeCurve};
 pub use life_bar::{LifeAxis, LifeBar, life_axis, life_bar};
+pub use mean_cumulative::MeanCumulativeChart;
+pub use paper::Paper;
 pub use probability::{
-    PlotPoint, ProbabilityChart, QuantileBand, WeibullLine, probability_plot, probability_plot_file,
+    FittedLine, PlotPoint, ProbabilityChart, QuantileBand, probability_plot, probability_plot_file,
 };
 pub use rows::{CurveRow, Written};
+pub use steps::StepPoint;
 pub use survival::{CurvePoint, Overlay, SurvivalChart, survival_curve, survival_curve_file};
 
 #[cfg(test)]

@@ -1,18 +1,10 @@
-//! The Weibull probability plot: on these axes a Weibull distribution is a straight line.
-//!
-//! Across runs the logarithm of age, up runs ln(-ln(1 - F)) of the share failed F, with the share
-//! itself written at the ticks.
+//! The probability plot: failures on the paper on which a family of distributions is a straight line.
 
-use super::axis::{Plot, Scale, round_ratios};
+use super::axis::{Plot, Scale, round_axis, round_ratios};
 use super::drawing::{Anchor, Caption, Drawing, Place, Trace};
 use super::key::{Key, Mark};
+use super::paper::Paper;
 use crate::pages::figures::{self, ScaleWords};
-
-/// Shares failed that may carry a tick, in the order of rising share.
-const SHARES: [f64; 17] = [
-    0.000_1, 0.000_2, 0.000_5, 0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.7, 0.9,
-    0.97, 0.99, 0.999,
-];
 
 /// A failure at its plotted height.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,27 +15,15 @@ pub struct PlotPoint {
     pub failed: f64,
 }
 
-/// The fitted Weibull distribution.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct WeibullLine {
-    /// Slope of the line on these axes.
-    pub shape: f64,
-    /// Age by which 63.2 in 100 have failed.
-    pub scale: f64,
-}
-
-impl WeibullLine {
-    /// Age by which the share `failed` has failed.
-    #[must_use]
-    pub fn quantile(&self, failed: f64) -> f64 {
-        self.scale * (-(-failed).ln_1p()).powf(self.shape.recip())
-    }
-
-    /// Share still working at an age.
-    #[must_use]
-    pub fn survival(&self, age: f64) -> f64 {
-        (-(age / self.scale).powf(self.shape)).exp()
-    }
+/// The fitted distribution.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FittedLine {
+    /// Its name in a sentence, such as "Weibull".
+    pub family: String,
+    /// Its parameters in words, such as "shape 2.10, scale 81.9".
+    pub parameters: String,
+    /// Pairs of age and share failed, by rising age.
+    pub places: Vec<(f64, f64)>,
 }
 
 /// Limits of one quantile of the fit.
@@ -66,12 +46,14 @@ pub struct ProbabilityChart {
     pub subject: String,
     /// The unit of age.
     pub scale: ScaleWords,
+    /// The axes.
+    pub paper: Paper,
     /// Confidence level of the band, between 0 and 1.
     pub level: f64,
     /// By rising age.
     pub points: Vec<PlotPoint>,
     /// The fitted line, drawn dashed.
-    pub line: Option<WeibullLine>,
+    pub line: Option<FittedLine>,
     /// Limits of the line, by rising share; fewer than two draw no band.
     pub band: Vec<QuantileBand>,
     /// Pieces in the sample.
@@ -85,8 +67,10 @@ impl ProbabilityChart {
     #[must_use]
     pub fn title(&self) -> String {
         format!(
-            "{}: Weibull probability plot of age in {}",
-            self.subject, self.scale.unit
+            "{}: {} probability plot of age in {}",
+            self.subject,
+            self.paper.name(),
+            self.scale.unit
         )
     }
 
@@ -98,19 +82,24 @@ impl ProbabilityChart {
             figures::counted(self.failures, "failure", "failures"),
             figures::counted(self.lives, "piece", "pieces")
         );
-        match self.line {
+        let named = |family: &str| {
+            let article = if family.starts_with('e') { "an" } else { "a" };
+            format!("{article} {family} distribution")
+        };
+        match &self.line {
             Some(line) => format!(
-                "Points from {sample} that follow the dashed line support a Weibull distribution; \
-                 its slope is the shape, {}.",
-                figures::estimate(line.shape)
+                "Points from {sample} that follow the dashed line support {} ({}).",
+                named(&line.family),
+                line.parameters
             ),
             None => format!(
-                "Points from {sample}; if they lie on a straight line, a Weibull distribution fits."
+                "Points from {sample}; if they lie on a straight line, {} fits.",
+                named(self.paper.name())
             ),
         }
     }
 
-    /// Ages and transformed shares that hold all points with some air.
+    /// Ages and heights that hold all points with some air.
     fn ranges(&self) -> ((f64, f64), (f64, f64)) {
         let mut ages = (f64::INFINITY, 0.0_f64);
         let mut shares = (0.05_f64, 0.7_f64);
@@ -118,18 +107,31 @@ impl ProbabilityChart {
             ages = (ages.0.min(point.age), ages.1.max(point.age));
             shares = (shares.0.min(point.failed), shares.1.max(point.failed));
         }
-        if let Some(line) = self.line {
-            let middle = line.quantile(0.5);
+        let middle = self.line.as_ref().and_then(FittedLine::middle);
+        if let Some(middle) = middle {
             ages = (ages.0.min(middle), ages.1.max(middle));
         }
         if !ages.0.is_finite() || ages.1 <= 0.0 {
             ages = (1.0, 10.0);
         }
-        let air = (ages.1 / ages.0).powf(0.06).max(1.1);
-        (
-            (ages.0 / air, ages.1 * air),
-            (height(shares.0) - 0.4, height(shares.1) + 0.25),
-        )
+        let heights = (self.paper.height(shares.0), self.paper.height(shares.1));
+        let air = heights.1 - heights.0;
+        if self.paper.is_logarithmic() {
+            let ratio = (ages.1 / ages.0).powf(0.06).max(1.1);
+            let ages = (ages.0 / ratio, ages.1 * ratio);
+            (ages, (heights.0 - 0.08 * air, heights.1 + 0.05 * air))
+        } else {
+            ((0.0, ages.1 * 1.04), (0.0, heights.1 + 0.05 * air))
+        }
+    }
+}
+
+impl FittedLine {
+    /// The first age on the line by which half have failed.
+    fn middle(&self) -> Option<f64> {
+        let half = self.places.iter().find(|(_, failed)| *failed >= 0.5);
+        half.map(|(age, _)| *age)
+            .filter(|age| *age > 0.0 && age.is_finite())
     }
 }
 
@@ -145,12 +147,12 @@ pub fn probability_plot_file(chart: &ProbabilityChart) -> String {
     draw(chart, Place::File)
 }
 
-fn height(failed: f64) -> f64 {
-    (-(-failed).ln_1p()).ln()
+fn usable(point: &PlotPoint) -> bool {
+    point.age > 0.0 && point.age.is_finite() && inside(point.failed)
 }
 
-fn usable(point: &PlotPoint) -> bool {
-    point.age > 0.0 && point.age.is_finite() && point.failed > 0.0 && point.failed < 1.0
+fn inside(share: f64) -> bool {
+    share > 0.0 && share < 1.0
 }
 
 fn draw(chart: &ProbabilityChart, place: Place) -> String {
@@ -160,40 +162,62 @@ fn draw(chart: &ProbabilityChart, place: Place) -> String {
     };
     let key = Key::lay_out(entries(chart), 4.0, width);
     let plot = Plot {
-        left: 48.0,
+        left: 54.0,
         right: width - 16.0,
         top: key.height + 34.0,
         bottom: key.height + 34.0 + rise,
     };
+    let paper = chart.paper;
     let (ages, heights) = chart.ranges();
-    let across = Scale::logarithmic(ages, (plot.left, plot.right));
+    let (across, ticks, label) = if paper.is_logarithmic() {
+        (
+            Scale::logarithmic(ages, (plot.left, plot.right)),
+            round_ratios(ages.0, ages.1, ticks_wanted),
+            format!("{}, log scale", chart.scale.axis_label()),
+        )
+    } else {
+        let wanted = if ticks_wanted > 5 { 8.0 } else { 4.0 };
+        let (end, ticks) = round_axis(ages.1, wanted);
+        (
+            Scale::linear((0.0, end), (plot.left, plot.right)),
+            ticks,
+            chart.scale.axis_label(),
+        )
+    };
     let up = Scale::linear(heights, (plot.bottom, plot.top));
     let mut drawing = Drawing::default();
     key.draw(&mut drawing);
-    drawing.text(
-        "soft",
-        (4.0, plot.top - 14.0),
-        Anchor::Start,
-        "Failed, in 100",
-    );
-    let ticks = round_ratios(ages.0, ages.1, ticks_wanted);
-    let label = format!("{}, log scale", chart.scale.axis_label());
+    let heading = format!("Failed, in 100, on {} paper", paper.name());
+    drawing.text("soft", (4.0, plot.top - 14.0), Anchor::Start, &heading);
     plot.draw_across(&mut drawing, &across, &ticks, &label);
-    let within = SHARES
-        .into_iter()
-        .filter(|share| (heights.0..=heights.1).contains(&height(*share)))
-        .map(|share| (height(share), figures::age(share * 100.0)));
-    plot.draw_up(&mut drawing, &up, within);
+    let shares = paper.share_ticks(heights, &up);
+    plot.draw_up(
+        &mut drawing,
+        &up,
+        shares
+            .into_iter()
+            .map(|share| (paper.height(share), figures::age(share * 100.0))),
+    );
     plot.open_window(&mut drawing);
     drawing.path("band", &band(chart, &across, &up));
-    if let Some(line) = chart.line {
-        drawing.path("model", &straight(line, ages, &across, &up));
+    if let Some(line) = &chart.line {
+        let within = line.places.iter().filter(|(_, failed)| inside(*failed));
+        let trace = Trace::through(within.map(|(age, failed)| {
+            (
+                across.place_freely(*age),
+                up.place_freely(paper.height(*failed)),
+            )
+        }));
+        drawing.path("model", &trace);
     }
     drawing.close_window();
     plot.draw_base(&mut drawing);
     let mut last = (f64::NEG_INFINITY, f64::NEG_INFINITY);
     for point in chart.points.iter().filter(|point| usable(point)) {
-        let at = (across.place(point.age), up.place(height(point.failed)));
+        let at = (
+            across.place(point.age),
+            up.place(paper.height(point.failed)),
+        );
         if (at.0 - last.0).abs() > 1.0 || (at.1 - last.1).abs() > 1.0 {
             drawing.circle("point", at, 4.0);
             last = at;
@@ -213,8 +237,8 @@ fn draw(chart: &ProbabilityChart, place: Place) -> String {
 
 fn entries(chart: &ProbabilityChart) -> Vec<(Mark, String)> {
     let mut entries = vec![(Mark::Point, "failures".to_owned())];
-    if chart.line.is_some() {
-        entries.push((Mark::Model, "Weibull fit".to_owned()));
+    if let Some(line) = &chart.line {
+        entries.push((Mark::Model, format!("{} fit", line.family)));
     }
     if chart.band.len() > 1 {
         entries.push((
@@ -223,14 +247,6 @@ fn entries(chart: &ProbabilityChart) -> Vec<(Mark, String)> {
         ));
     }
     entries
-}
-
-/// The line from one end of the ages to the other, to be drawn inside a window.
-fn straight(line: WeibullLine, ages: (f64, f64), across: &Scale, up: &Scale) -> Trace {
-    Trace::through([ages.0, ages.1].map(|age| {
-        let rise = line.shape * (age / line.scale).ln();
-        (across.place_freely(age), up.place_freely(rise))
-    }))
 }
 
 fn band(chart: &ProbabilityChart, across: &Scale, up: &Scale) -> Trace {
@@ -243,11 +259,10 @@ fn band(chart: &ProbabilityChart, across: &Scale, up: &Scale) -> Trace {
         .map(|limits| (limits.lower, limits.failed));
     let upper = chart.band.iter().rev();
     let upper = upper.map(|limits| (limits.upper, limits.failed));
-    let mut trace = Trace::through(
-        lower
-            .chain(upper)
-            .map(|(age, failed)| (across.place_freely(age), up.place_freely(height(failed)))),
-    );
+    let mut trace = Trace::through(lower.chain(upper).map(|(age, failed)| {
+        let height = chart.paper.height(failed);
+        (across.place_freely(age), up.place_freely(height))
+    }));
     trace.close();
     trace
 }

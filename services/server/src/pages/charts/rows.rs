@@ -34,8 +34,22 @@ pub struct CurveRow {
     pub upper: Written,
 }
 
+/// Every element of a table up to a bound, beyond it evenly picked ones.
+pub(super) fn every<T>(rows: &[T]) -> impl Iterator<Item = &T> {
+    rows.iter().step_by(rows.len().div_ceil(MOST_ROWS).max(1))
+}
+
 impl Written {
-    fn of(value: Option<f64>, words: fn(f64) -> String) -> Self {
+    /// A word, which machines read as it stands.
+    pub(super) fn words(text: &str) -> Self {
+        Self {
+            text: text.to_owned(),
+            exact: text.to_owned(),
+        }
+    }
+
+    /// A number in words for the eye.
+    pub(super) fn of(value: Option<f64>, words: fn(f64) -> String) -> Self {
         value.map_or_else(
             || Self {
                 text: "none".to_owned(),
@@ -92,10 +106,7 @@ impl ProbabilityChart {
     /// Age and plotted share failed of each point, every one up to a bound.
     #[must_use]
     pub fn rows(&self) -> Vec<(Written, Written)> {
-        let stride = self.points.len().div_ceil(MOST_ROWS).max(1);
-        self.points
-            .iter()
-            .step_by(stride)
+        every(&self.points)
             .map(|point| {
                 (
                     Written::of(Some(point.age), figures::age),

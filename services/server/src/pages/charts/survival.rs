@@ -3,10 +3,8 @@
 use super::axis::{Plot, Scale, round_axis};
 use super::drawing::{Anchor, Caption, Drawing, Place, Trace};
 use super::key::{Key, Mark};
+use super::steps::{FINEST, Step, StepPoint, bands, stairs, steps_of};
 use crate::pages::figures::{self, Estimate, ScaleWords};
-
-/// Marks closer than this are one mark to the eye.
-const FINEST: f64 = 0.4;
 
 /// One age at which pieces failed or were last seen working.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,7 +31,7 @@ impl CurvePoint {
         self.failed != Some(0)
     }
 
-    fn is_last_sight(&self) -> bool {
+    pub(super) fn is_last_sight(&self) -> bool {
         self.censored.is_some_and(|censored| censored > 0)
     }
 }
@@ -74,14 +72,6 @@ pub struct SurvivalChart {
     pub decile: Option<Estimate>,
     /// The suggested renewal.
     pub renew_by: Option<f64>,
-}
-
-/// A stretch of age over which the estimate stands still.
-struct Step {
-    from: f64,
-    to: f64,
-    survival: f64,
-    limits: Option<(f64, f64)>,
 }
 
 impl SurvivalChart {
@@ -130,34 +120,33 @@ impl SurvivalChart {
     /// estimator counts none.
     #[must_use]
     pub fn at_risk(&self, age: f64) -> Option<u64> {
-        self.points
-            .iter()
-            .find(|point| point.time >= age)
-            .map_or(Some(0), |point| point.at_risk)
+        at_risk(&self.points, age)
     }
 
     fn steps(&self) -> Vec<Step> {
-        let mut steps = Vec::with_capacity(self.points.len() + 1);
-        let mut open = Step {
-            from: 0.0,
-            to: 0.0,
-            survival: 1.0,
-            limits: Some((1.0, 1.0)),
-        };
-        for point in self.points.iter().filter(|point| point.is_step()) {
-            open.to = point.time;
-            steps.push(open);
-            open = Step {
-                from: point.time,
-                to: point.time,
-                survival: point.survival,
-                limits: point.lower.zip(point.upper),
-            };
-        }
-        open.to = self.longest.max(open.from);
-        steps.push(open);
-        steps
+        steps_of(falls(&self.points), 1.0, self.longest)
     }
+}
+
+/// Pieces under observation at an age by the points of one curve.
+pub(super) fn at_risk(points: &[CurvePoint], age: f64) -> Option<u64> {
+    points
+        .iter()
+        .find(|point| point.time >= age)
+        .map_or(Some(0), |point| point.at_risk)
+}
+
+/// The points at which a curve falls.
+pub(super) fn falls(points: &[CurvePoint]) -> impl Iterator<Item = StepPoint> {
+    points
+        .iter()
+        .filter(|point| point.is_step())
+        .map(|point| StepPoint {
+            time: point.time,
+            value: point.survival,
+            lower: point.lower,
+            upper: point.upper,
+        })
 }
 
 /// Draws the curve for wide and for narrow screens, the style sheet shows one of them.
@@ -252,64 +241,6 @@ fn entries(chart: &SurvivalChart) -> Vec<(Mark, String)> {
         entries.push((Mark::Decile, "10 in 100 failed, with limits".to_owned()));
     }
     entries
-}
-
-fn stairs(steps: &[Step], across: &Scale, up: &Scale) -> Trace {
-    let mut trace = Trace::default();
-    let mut drawn: Option<(f64, f64)> = None;
-    for step in steps {
-        let place = (across.place(step.from), up.place(step.survival));
-        match drawn {
-            None => {
-                trace.move_to(place);
-                drawn = Some(place);
-            }
-            Some((x, y)) if place.0 - x > FINEST || place.1 - y > FINEST => {
-                trace.across_to(place.0);
-                trace.down_to(place.1);
-                drawn = Some(place);
-            }
-            Some(_) => {}
-        }
-    }
-    if let Some(last) = steps.last() {
-        trace.down_to(up.place(last.survival));
-        trace.across_to(across.place(last.to));
-    }
-    trace
-}
-
-/// One closed outline for each run of steps that have both limits.
-fn bands(steps: &[Step], across: &Scale, up: &Scale) -> Vec<Trace> {
-    steps
-        .split(|step| step.limits.is_none())
-        .filter(|run| !run.is_empty())
-        .map(|run| {
-            let corners: Vec<_> = run
-                .iter()
-                .filter_map(|step| {
-                    let (lower, upper) = step.limits?;
-                    let ends = (across.place(step.from), across.place(step.to));
-                    Some((ends, up.place(lower), up.place(upper)))
-                })
-                .collect();
-            let mut trace = Trace::default();
-            for (number, ((from, to), _, upper)) in corners.iter().enumerate() {
-                if number == 0 {
-                    trace.move_to((*from, *upper));
-                } else {
-                    trace.down_to(*upper);
-                }
-                trace.across_to(*to);
-            }
-            for ((from, _), lower, _) in corners.iter().rev() {
-                trace.down_to(*lower);
-                trace.across_to(*from);
-            }
-            trace.close();
-            trace
-        })
-        .collect()
 }
 
 /// Upright strokes where pieces were last seen working.

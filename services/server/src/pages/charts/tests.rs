@@ -1,8 +1,11 @@
+use wearbook_analysis::families::Family;
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::report::{Options, Report, analyse};
 use wearbook_analysis::sample::Sample;
 
 use super::*;
+
+mod geometry;
 use crate::pages::figures::{Estimate, ScaleWords};
 
 fn report(observations: Vec<Observation>) -> Report {
@@ -151,12 +154,17 @@ fn failures_between_looks_are_drawn_without_counts() {
 
 #[test]
 fn the_line_on_the_plot_is_the_fit() {
-    let line = WeibullLine {
-        shape: 3.2,
-        scale: 360.0,
-    };
-    for share in [0.01, 0.1, 0.5, 0.9] {
-        assert!((1.0 - line.survival(line.quantile(share)) - share).abs() < 1e-12);
+    let report = worn_out();
+    for family in Family::ALL {
+        let chart =
+            ProbabilityChart::of_family(&report, family, "p", "Belt", ScaleWords::FLIGHTS).unwrap();
+        let model = report.model(family).unwrap();
+        let line = chart.line.unwrap();
+        assert!(line.places.len() > 50);
+        for (age, failed) in line.places {
+            let survival = model_survival(model, age).unwrap();
+            assert!((1.0 - survival - failed).abs() < 1e-12, "{family:?}");
+        }
     }
 }
 

@@ -287,7 +287,7 @@ fn provenance_of(advised: &Advised, scale: WearScale) -> Provenance {
             Estimator::KaplanMeier => "Survival without a model: product limit with log-log limits.".to_owned(),
             Estimator::Turnbull => "Survival without a model: maximum likelihood from intervals, since some failures were found at checks; no limits.".to_owned(),
         });
-        methods.push("Models: maximum likelihood with right censoring, intervals and late entry; limits by the likelihood ratio.".to_owned());
+        methods.push("Models: maximum likelihood with right censoring, intervals and late entry; their limits by the signed root of the likelihood ratio, corrected for few failures. The advice takes the likelihood ratio itself.".to_owned());
     }
     methods.extend(advice.model.as_ref().map(|model| model.why_chosen.clone()));
     Provenance {

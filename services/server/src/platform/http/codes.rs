@@ -125,7 +125,7 @@ pub const CODES: &[CodeEntry] = &[
     entry(ProblemCode::InternalError, "internal-error", 500, "Our fault",
         "The service failed in a way it should not. The log has the cause under the request id.", "Tell the people who run this instance the request id."),
     entry(ProblemCode::Unavailable, "unavailable", 503, "Not available now",
-        "The database does not answer in time.", "Wait as long as Retry-After says and send it again."),
+        "The database does not answer in time, or too much is being computed.", "Wait as long as Retry-After says and send it again."),
 ];
 
 impl ProblemCode {

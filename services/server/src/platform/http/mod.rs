@@ -4,6 +4,7 @@ pub mod admission;
 pub mod body;
 pub mod codes;
 pub mod etag;
+pub mod heavy_work;
 pub mod idempotency;
 pub mod middleware;
 pub mod moment;

@@ -1,8 +1,8 @@
 //! A life distribution with its parameters given, whether fitted or assumed.
 
 use super::likelihood::{Member, gain};
-use super::residual_life;
 use super::rows::Stretch;
+use super::{residual_life, restricted_mean};
 use crate::families::{Curve, Family, GeneralisedGamma};
 use crate::solve::root;
 use crate::special::gamma::pi_over_sine;
@@ -10,7 +10,7 @@ use crate::special::incomplete_gamma::stirling_residual;
 
 /// A member of a family: what it says about a life.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Life {
+pub struct LifeDistribution {
     pub(crate) family: Family,
     pub(crate) curve: Curve,
     /// Logarithm of usage, counted from the threshold, at which the standard variable is zero.
@@ -48,7 +48,7 @@ pub enum ParameterError {
 /// Largest `q` either way; beyond it a life is a power law with an end.
 const LARGEST_FORM: f64 = 50.0;
 
-impl Life {
+impl LifeDistribution {
     /// From natural parameters in the order of [`Family::parameter_names`].
     ///
     /// # Errors
@@ -105,6 +105,38 @@ impl Life {
         Ok(life)
     }
 
+    /// `F(t) = 1 - exp(-t / mean)`.
+    ///
+    /// # Errors
+    /// For a mean that is not finite and above 0.
+    pub fn exponential(mean: f64) -> Result<Self, ParameterError> {
+        Self::new(Family::Exponential, &[mean])
+    }
+
+    /// `F(t) = 1 - exp(-(t / scale)^shape)`.
+    ///
+    /// # Errors
+    /// For a parameter that is not finite and above 0.
+    pub fn weibull(shape: f64, scale: f64) -> Result<Self, ParameterError> {
+        Self::new(Family::Weibull, &[scale, shape])
+    }
+
+    /// Odds of failure `(t / scale)^shape`; the scale is the median.
+    ///
+    /// # Errors
+    /// As [`Self::weibull`].
+    pub fn loglogistic(shape: f64, scale: f64) -> Result<Self, ParameterError> {
+        Self::new(Family::Loglogistic, &[scale, shape])
+    }
+
+    /// The logarithm of life is normal with mean `mu` and standard deviation `sigma`.
+    ///
+    /// # Errors
+    /// For a `mu` further than 700 from 0, or a `sigma` that is not finite and above 0.
+    pub fn lognormal(mu: f64, sigma: f64) -> Result<Self, ParameterError> {
+        Self::new(Family::Lognormal, &[mu, sigma])
+    }
+
     pub(crate) fn of_member(family: Family, member: &Member, threshold: f64) -> Self {
         Self {
             family,
@@ -131,7 +163,7 @@ impl Life {
         }
     }
 
-    pub(super) fn shape(&self) -> f64 {
+    pub(crate) fn shape(&self) -> f64 {
         self.log_shape.exp()
     }
 
@@ -153,6 +185,12 @@ impl Life {
     #[must_use]
     pub fn survival(&self, usage: f64) -> f64 {
         (-self.cumulative_hazard(usage)).exp()
+    }
+
+    /// Share of lives that have failed by `usage`.
+    #[must_use]
+    pub fn failure(&self, usage: f64) -> f64 {
+        -(-self.cumulative_hazard(usage)).exp_m1()
     }
 
     /// Failures per unit of usage among those still unfailed at `usage > 0`; none where it is unbounded.
@@ -275,6 +313,34 @@ impl Life {
             }
         };
         (mean.is_finite() && mean > 0.0).then_some(mean)
+    }
+
+    /// Mean usage of a life cut off at `usage >= 0`, the integral of survival; none where out of range.
+    #[must_use]
+    pub fn mean_up_to(&self, usage: f64) -> Option<f64> {
+        restricted_mean::mean_up_to(self, usage)
+    }
+
+    /// Integral of the share failed from usage 0 to `usage >= 0`; none where out of range.
+    #[must_use]
+    pub fn failed_up_to(&self, usage: f64) -> Option<f64> {
+        restricted_mean::failed_between(self, 0.0, usage)
+    }
+
+    /// The same between two usages.
+    pub(crate) fn failed_between(&self, from: f64, to: f64) -> Option<f64> {
+        restricted_mean::failed_between(self, from, to)
+    }
+
+    /// Logarithm of the usage since the threshold at which the cumulative hazard reaches a value.
+    pub(crate) fn ln_since_threshold_at(&self, cumulative_hazard: f64) -> f64 {
+        self.location + self.curve.standard_quantile(cumulative_hazard) / self.shape()
+    }
+
+    /// Hazard accumulated up to a usage whose distance from the threshold is given by its logarithm.
+    pub(crate) fn cumulative_hazard_since(&self, ln_since: f64) -> f64 {
+        self.curve
+            .cumulative_hazard((ln_since - self.location) * self.shape())
     }
 
     /// Mean further usage of a life unfailed at `age >= 0`; none where it is infinite, or not found to 1e-10.

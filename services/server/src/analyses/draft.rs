@@ -1,0 +1,190 @@
+//! The body of an analysis, and the rules that a schema cannot say.
+
+use super::lives::{LifeFault, LifeRow, Lives};
+use super::question::Question;
+use crate::platform::http::problem::{FieldFault, Problem};
+use crate::platform::http::text::Line;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
+use utoipa::ToSchema;
+use wearbook_analysis::families::Family;
+use wearbook_analysis::intervals::Level;
+use wearbook_analysis::observation::Observation;
+
+/// More groups than this make no readable comparison, and each costs a report.
+const MOST_GROUPS: usize = 50;
+
+/// Lives and what is asked of them.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AnalysisDraft {
+    /// The lives, in any order. All ages are on one scale.
+    #[schema(min_items = 1, max_items = 10000)]
+    pub lives: Vec<LifeDraft>,
+    /// Names of the covariates, in the order in which every life gives its numbers.
+    #[serde(default)]
+    #[schema(max_items = 8, required = false)]
+    pub covariates: Vec<Line<100>>,
+    /// Count failures of this cause only: a failure of another cause then ends its life unfailed. All causes unless said.
+    #[schema(required = false)]
+    pub cause: Option<Line<100>>,
+    /// Families to fit, in the order of the answer: all unless said.
+    #[schema(min_items = 1, max_items = 8, required = false)]
+    pub families: Option<Vec<Family>>,
+    /// Two-sided confidence level of all limits: 0.95 unless said.
+    #[serde(default = "usual_level")]
+    #[schema(minimum = 0.5, maximum = 0.999, required = false, example = 0.95)]
+    pub level: f64,
+    /// Shares failed at which every model states its age: 0.01, 0.05, 0.1 and 0.5 unless said.
+    #[schema(max_items = 12, required = false)]
+    pub shares: Option<Vec<Share>>,
+}
+
+/// A share failed, between 0 and 1.
+#[derive(Debug, Clone, Copy, Serialize, Deserialize, ToSchema)]
+#[schema(as = ShareFailed, minimum = 0.00001, maximum = 0.99999)]
+pub struct Share(f64);
+
+/// One life, or several identical ones.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LifeDraft {
+    /// Age at which watching began: 0 unless said.
+    #[serde(default)]
+    #[schema(minimum = 0, maximum = 1e12, required = false, example = 0)]
+    pub entry: f64,
+    /// Last age at which it was known to be unfailed: `entry` unless said. Alike to `upper` for a failure at a known age.
+    #[schema(minimum = 0, maximum = 1e12, required = false, example = 61)]
+    pub lower: Option<f64>,
+    /// Age at which it was known to have failed; null or absent if it was not seen to fail.
+    #[schema(minimum = 0, maximum = 1e12, required = false, example = 61)]
+    pub upper: Option<f64>,
+    /// How many identical lives this one stands for: 1 unless said.
+    #[serde(default = "one")]
+    #[schema(minimum = 1, maximum = 1000000000, required = false, example = 1)]
+    pub count: u64,
+    /// Why it failed.
+    #[schema(required = false)]
+    pub cause: Option<Line<100>>,
+    /// The group it belongs to. If one life has a group, all need one; at most 50 groups.
+    #[schema(required = false)]
+    pub group: Option<Line<100>>,
+    /// One number for each named covariate.
+    #[serde(default)]
+    #[schema(max_items = 8, required = false)]
+    pub covariates: Vec<Covariate>,
+}
+
+/// The value of a covariate.
+#[derive(Debug, Clone, Copy, Serialize, Deserialize, ToSchema)]
+#[schema(as = CovariateValue, minimum = -1e12, maximum = 1e12)]
+pub struct Covariate(f64);
+
+fn usual_level() -> f64 {
+    Level::TWO_SIDED_95.level()
+}
+
+fn one() -> u64 {
+    1
+}
+
+impl AnalysisDraft {
+    /// The checked lives and the question.
+    ///
+    /// # Errors
+    /// `invalid-record` with every broken rule.
+    pub fn read(self) -> Result<(Lives, Question), Problem> {
+        let mut faults = repeated("/covariates", self.covariates.iter().map(|name| &**name));
+        if let Some(families) = &self.families {
+            faults.extend(repeated(
+                "/families",
+                families.iter().map(|family| family.code()),
+            ));
+        }
+        let level = Level::two_sided(self.level);
+        if let Err(error) = &level {
+            faults.push(FieldFault::new(
+                "/level",
+                "level",
+                error.to_string(),
+                self.level,
+            ));
+        }
+        faults.extend(too_many_groups(&self.lives));
+        let names = self.covariates.into_iter().map(Into::into).collect();
+        let rows = self.lives.into_iter().map(LifeDraft::row).collect();
+        let lives = Lives::new(rows, names);
+        match (lives, level) {
+            (Ok(lives), Ok(level)) if faults.is_empty() => {
+                let usual = Question::default();
+                let shares = self
+                    .shares
+                    .map(|shares| shares.iter().map(|share| share.0).collect());
+                Ok((
+                    lives,
+                    Question {
+                        families: self.families.unwrap_or(usual.families),
+                        cause: self.cause.map(Into::into),
+                        level,
+                        shares: shares.unwrap_or(usual.shares),
+                    },
+                ))
+            }
+            (lives, _) => {
+                faults.extend(lives.err().unwrap_or_default().into_iter().map(placed));
+                Err(Problem::invalid_all(faults))
+            }
+        }
+    }
+}
+
+impl LifeDraft {
+    fn row(self) -> LifeRow {
+        LifeRow {
+            observation: Observation {
+                entry: self.entry,
+                lower: self.lower.unwrap_or(self.entry),
+                upper: self.upper.unwrap_or(f64::INFINITY),
+                cause: self.cause.map(Into::into),
+                count: self.count,
+            },
+            group: self.group.map(Into::into),
+            covariates: self.covariates.iter().map(|number| number.0).collect(),
+        }
+    }
+}
+
+fn placed(fault: LifeFault) -> FieldFault {
+    FieldFault::new(
+        format!("/lives/{}/{}", fault.row, fault.field),
+        fault.field,
+        fault.rule,
+        fault.value,
+    )
+}
+
+fn repeated<'a>(list: &str, names: impl Iterator<Item = &'a str>) -> Vec<FieldFault> {
+    let mut seen = BTreeSet::new();
+    names
+        .enumerate()
+        .filter(|(_, name)| !seen.insert(*name))
+        .map(|(place, name)| {
+            FieldFault::new(format!("{list}/{place}"), "unique", "each once", name)
+        })
+        .collect()
+}
+
+fn too_many_groups(lives: &[LifeDraft]) -> Option<FieldFault> {
+    let mut seen = BTreeSet::new();
+    lives.iter().enumerate().find_map(|(row, life)| {
+        let group = life.group.as_deref()?;
+        (seen.insert(group) && seen.len() > MOST_GROUPS).then(|| {
+            FieldFault::new(
+                format!("/lives/{row}/group"),
+                "groups",
+                format!("at most {MOST_GROUPS} groups"),
+                group,
+            )
+        })
+    })
+}

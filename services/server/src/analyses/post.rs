@@ -1,0 +1,45 @@
+//! Analyse lives that are handed in.
+
+use super::analysis::{Analysis, analyse};
+use super::draft::AnalysisDraft;
+use crate::access::{Acting, ReadAdvice};
+use crate::platform::http::body::Body;
+use crate::platform::http::heavy_work::HeavyWork;
+use crate::platform::http::problem::Problem;
+use crate::platform::http::query::{NoParameters, Query};
+use crate::platform::http::reply::bytes_of;
+use actix_web::HttpResponse;
+use actix_web::web::Data;
+
+/// Analyses lives.
+#[utoipa::path(
+    post, path = "/v1/analyses", operation_id = "analyse_lives", tag = "analyses",
+    summary = "Analyse lives",
+    description = "Analyses the lives in the body: survival without a model, fitted families with limits, and, where lives have groups, \
+                   each group alone and a comparison. Nothing is stored and no record is read; the same body gives the same answer, so it may \
+                   be sent again freely. At most 10 000 lives and 50 groups; 503 while too many others are being computed.",
+    request_body = AnalysisDraft,
+    responses((status = 200, description = "The analysis", body = Analysis)),
+    security(("token" = ["read-advice"]))
+)]
+pub async fn post(
+    _: Acting<ReadAdvice>,
+    body: Body<AnalysisDraft>,
+    _: Query<NoParameters>,
+    work: Data<HeavyWork>,
+) -> Result<HttpResponse, Problem> {
+    let draft = body.value;
+    let answer = work.run(move || answer(draft)).await??;
+    Ok(HttpResponse::Ok()
+        .content_type("application/json")
+        .body(answer))
+}
+
+fn answer(draft: AnalysisDraft) -> Result<String, Problem> {
+    let (lives, question) = draft.read()?;
+    let analysis = analyse(&lives, &question).map_err(|fault| {
+        let cause = question.cause.as_deref().unwrap_or_default();
+        Problem::invalid("/cause", "known-cause", fault.to_string(), cause)
+    })?;
+    bytes_of(&analysis)
+}
