@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::comparison::{SingleFitComparison, compare};
 use super::error::CompetingError;
-use super::mode::{Mode, ModeCurve, ModeOutcome};
+use super::mode::{Mode, ModeCurve, ModeOutcome, Seen};
 use super::quadrature::integral;
 use crate::families::Family;
 use crate::fitting::{fit, known_shape};
@@ -495,23 +495,26 @@ const SPENT: f64 = 60.0;
 
 /// Chance of failing by `mine` between two usages for a life new at `from`; all modes count from `from`.
 pub(super) fn incidence(curves: &[ModeCurve], mine: &ModeCurve, from: f64, to: f64) -> f64 {
-    // Counted from its own location, a very steep curve keeps its digits.
-    let origin = mine.location();
-    let curves: Vec<ModeCurve> = curves
-        .iter()
-        .map(|curve| curve.counted_from(origin))
-        .collect();
-    let mine = mine.counted_from(origin);
-    let (first, end) = (from.ln() - origin, to.ln() - origin);
+    // Over its own standard variable a very steep curve keeps its digits, and a very flat one its range.
+    let curves: Vec<Seen> = curves.iter().map(|curve| curve.seen_from(mine)).collect();
+    let (first, end) = (mine.standard(from.ln()), mine.standard(to.ln()));
+    let mine = mine.seen_from(mine);
+    let all = |x: f64| {
+        let parts = curves.iter().map(|curve| curve.cumulative(x));
+        parts.collect::<Sum>().total()
+    };
     let spent = curves
         .iter()
-        .map(|curve| curve.ln_usage_at(SPENT + curve.cumulative(first)))
+        .map(|curve| curve.reaches(SPENT + curve.cumulative(first)))
         .fold(f64::INFINITY, f64::min);
     let high = end.min(spent);
+    if high == f64::NEG_INFINITY {
+        return 0.0;
+    }
     // Below this its own hazard is nothing beside what it is at the end.
-    let least = mine.ln_usage_at(1e-18 * mine.cumulative(high).clamp(1e-280, 1.0));
+    let least = mine.reaches(1e-18 * mine.cumulative(high).clamp(1e-280, 1.0));
     let (low, start) = if from > 0.0 {
-        (first, total(&curves, first))
+        (first, all(first))
     } else {
         (least, 0.0)
     };
@@ -519,12 +522,9 @@ pub(super) fn incidence(curves: &[ModeCurve], mine: &ModeCurve, from: f64, to: f
     let mut points = vec![low, high];
     for curve in &curves {
         for hazard in [1e-9, 1e-4, 1e-2, 0.3, 2.0, 10.0] {
-            points.push(curve.ln_usage_at(hazard + curve.cumulative(first)));
+            points.push(curve.reaches(hazard + curve.cumulative(first)));
         }
     }
     points.retain(|point| *point >= low && *point <= high);
-    integral(
-        |y| (mine.ln_rate(y) - (total(&curves, y) - start)).exp(),
-        points,
-    )
+    integral(|x| (mine.ln_rate(x) - (all(x) - start)).exp(), points)
 }
