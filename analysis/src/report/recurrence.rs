@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::Estimate;
 use crate::intervals::Level;
 use crate::recurrent::{
-    CramerVonMises, Histories, LimitMethod, MeanLimits, PowerLawFit, PowerLawLimits,
+    CramerVonMises, Histories, MeanLimits, PowerLawFit, PowerLawLimitMethod, PowerLawLimits,
     RecurrentError, TrendTest, cramer_von_mises, cramer_von_mises_by_ratio, laplace,
     mean_cumulative_function, mil_hdbk_189, power_law,
 };
@@ -215,9 +215,9 @@ fn estimate(
     limits: Option<PowerLawLimits>,
 ) -> (Estimate, Option<PowerLawLimitsKind>) {
     let kind = limits.as_ref().map(|found| match found.method {
-        LimitMethod::Exact => PowerLawLimitsKind::Exact,
-        LimitMethod::LikelihoodRatio => PowerLawLimitsKind::LikelihoodRatio,
-        LimitMethod::Delta => PowerLawLimitsKind::Delta,
+        PowerLawLimitMethod::Exact => PowerLawLimitsKind::Exact,
+        PowerLawLimitMethod::LikelihoodRatio => PowerLawLimitsKind::LikelihoodRatio,
+        PowerLawLimitMethod::Delta => PowerLawLimitsKind::Delta,
     });
     let (lower, upper) = limits.map_or((None, None), |found| {
         (found.limits.lower, found.limits.upper)

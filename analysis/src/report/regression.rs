@@ -6,9 +6,9 @@ use super::{Estimate, LimitsKind};
 use crate::families::Family;
 use crate::intervals::{Level, Limits};
 use crate::regression::{
-    AcceleratedLife, AcceleratedLifeFit, ChiSquareTest, Coefficient, CovariateSample, LimitMethod,
-    PredictionError, ProportionalHazards, ProportionalHazardsFit, Ties, accelerated_life,
-    proportional_hazards,
+    AcceleratedLife, AcceleratedLifeFit, ChiSquareTest, Coefficient, CovariateSample,
+    PredictionError, ProportionalHazards, ProportionalHazardsFit, RegressionLimitMethod, Ties,
+    accelerated_life, proportional_hazards,
 };
 use crate::warning::{Warning, WarningCode};
 
@@ -149,7 +149,7 @@ pub fn regress(
     sample: &CovariateSample,
     families: &[Family],
     level: Level,
-    method: LimitMethod,
+    method: RegressionLimitMethod,
 ) -> RegressionReport {
     RegressionReport {
         accelerated_life: families
@@ -164,7 +164,7 @@ fn accelerated(
     sample: &CovariateSample,
     family: Family,
     level: Level,
-    method: LimitMethod,
+    method: RegressionLimitMethod,
 ) -> AcceleratedLifeReport {
     let mut report = AcceleratedLifeReport {
         family,
@@ -204,7 +204,7 @@ fn describe_accelerated(
     sample: &CovariateSample,
     fit: AcceleratedLifeFit,
     level: Level,
-    method: LimitMethod,
+    method: RegressionLimitMethod,
     report: &mut AcceleratedLifeReport,
 ) {
     report.intercept = fit.intercepts.first().map(|found| found.value);
@@ -237,7 +237,7 @@ fn describe_accelerated(
 fn proportional(
     sample: &CovariateSample,
     level: Level,
-    method: LimitMethod,
+    method: RegressionLimitMethod,
 ) -> ProportionalHazardsReport {
     let (rule, ties) = if sample.lives().failures() > MOST_FAILURES_FOR_EFRON {
         (TiesRule::Breslow, Ties::Breslow)
@@ -270,7 +270,7 @@ fn describe_proportional(
     sample: &CovariateSample,
     fit: ProportionalHazardsFit,
     level: Level,
-    method: LimitMethod,
+    method: RegressionLimitMethod,
     report: &mut ProportionalHazardsReport,
 ) {
     report.coefficients = fit
@@ -292,7 +292,7 @@ fn describe_proportional(
 fn described(
     coefficient: &Coefficient,
     limits: Result<Limits, PredictionError>,
-    method: LimitMethod,
+    method: RegressionLimitMethod,
     warnings: &mut Vec<Warning>,
 ) -> CoefficientReport {
     let factor = match limits {
@@ -326,8 +326,8 @@ fn described(
         std_error: coefficient.std_error,
         factor,
         kind: match method {
-            LimitMethod::LikelihoodRatio => LimitsKind::LikelihoodRatio,
-            LimitMethod::Delta => LimitsKind::Delta,
+            RegressionLimitMethod::LikelihoodRatio => LimitsKind::LikelihoodRatio,
+            RegressionLimitMethod::Delta => LimitsKind::Delta,
         },
         wald: coefficient.wald.map(Into::into),
         likelihood_ratio: coefficient.likelihood_ratio.map(Into::into),
