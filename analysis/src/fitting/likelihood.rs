@@ -5,9 +5,15 @@
 //! `1 - exp(-gain)`. Gains are handled by their logarithm and their relative derivatives, so that neither tail
 //! underflows, and over short stretches by quadrature, so that nothing cancels.
 
-use super::column::{Column, Kind, Line};
+mod by_columns;
+mod hazard_gain;
+#[cfg(test)]
+mod tests;
+
+use self::by_columns::{Covered, by_columns};
+pub(crate) use self::hazard_gain::{Gain, RULE, gain};
 use super::matrix::Symmetric;
-use super::rows::{End, Row, Rows, Stretch};
+use super::rows::{End, Row, Rows};
 use crate::families::Curve;
 use crate::summation::Sum;
 
@@ -74,14 +80,6 @@ struct Term {
     hessian: Symmetric,
 }
 
-/// Cumulative hazard gained over a stretch: its logarithm, and derivatives divided by the gain itself.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Gain {
-    pub ln: f64,
-    pub gradient: [f64; 2],
-    pub hessian: Symmetric,
-}
-
 /// Log-likelihood of the lives, on the usage scale (density of usage, not of its logarithm).
 pub(crate) fn evaluate(rows: &Rows, member: &Member) -> Evaluation {
     let mut sums = [Sum::default(); 6];
@@ -133,132 +131,6 @@ fn total(sums: [Sum; 6]) -> Evaluation {
         hessian: Symmetric { a, b, d },
     }
 }
-
-/// Which lives the sums over columns held.
-enum Covered {
-    Everything,
-    Columns,
-    /// The family has no sums over columns.
-    Nothing,
-}
-
-/// Adds the lives kept as columns.
-fn by_columns(rows: &Rows, member: &Member, sums: &mut [Sum; 6]) -> Covered {
-    let line = Line {
-        b: member.shape(),
-        location: member.location,
-        anchor: member.anchor,
-    };
-    let (curve, all) = match member.family {
-        Curve::Exponential | Curve::Weibull => (Kind::Exponential, true),
-        Curve::Loglogistic => (Kind::Logistic, rows.others.rows.is_empty()),
-        Curve::Lognormal => (Kind::Normal, rows.others.rows.is_empty()),
-        Curve::GeneralisedGamma(_) => return Covered::Nothing,
-    };
-    add_failed(&rows.failed, rows.centre, member, sums);
-    add(&hazards(&rows.running, curve, line), -1.0, sums);
-    match curve {
-        Kind::Exponential => {
-            add(&hazards(&rows.failed, curve, line), -1.0, sums);
-            if !rows.others.rows.is_empty() {
-                add_weibull_others(rows, member, line, sums);
-            }
-        }
-        // ln h = z - H for the logistic; for the normal ln h - H is the logarithm of the density.
-        Kind::Logistic => add(&hazards(&rows.failed, curve, line), -2.0, sums),
-        Kind::Normal => {}
-    }
-    if all {
-        Covered::Everything
-    } else {
-        Covered::Columns
-    }
-}
-
-/// Cumulative hazards over a column, in location and log shape.
-fn hazards(column: &Column, curve: Kind, line: Line) -> Term {
-    in_parameters(column.hazards(curve, line), line.b)
-}
-
-/// From derivatives in `z` to derivatives in location and log shape: `z` moves by `-b` and by `u`.
-fn in_parameters(sums: [f64; 6], b: f64) -> Term {
-    let [value, first, first_u, second, second_u, second_uu] = sums;
-    Term {
-        value,
-        gradient: [-b * first, first_u],
-        hessian: Symmetric {
-            a: b * b * second,
-            b: -b * (second_u + first),
-            d: second_uu + first_u,
-        },
-    }
-}
-
-/// What exact failures add beside their hazards: `ln b - ln t`, and `z`, or for the lognormal the logarithm of the
-/// normal density.
-fn add_failed(column: &Column, centre: f64, member: &Member, sums: &mut [Sum; 6]) {
-    let Column {
-        total,
-        mean,
-        squares,
-        ..
-    } = *column;
-    if total <= 0.0 {
-        return;
-    }
-    let b = member.shape();
-    let u = b * (mean - member.location);
-    let term = if member.family == Curve::Lognormal {
-        // Sums of z^2, z u and u^2 about the means, so that nothing cancels.
-        let (z, spread) = (u + member.anchor, b * b * squares / total);
-        in_parameters(
-            [
-                -0.5 * (z * z + spread) - LN_SQRT_2_PI,
-                -z,
-                -(z * u + spread),
-                -1.0,
-                -u,
-                -(u * u + spread),
-            ],
-            b,
-        )
-    } else {
-        in_parameters([u + member.anchor, 1.0, u, 0.0, 0.0, 0.0], b)
-    };
-    let term = Term {
-        value: term.value + member.log_shape - centre - mean,
-        gradient: [term.gradient[0], term.gradient[1] + 1.0],
-        ..term
-    };
-    add(&term, total, sums);
-}
-
-/// Late entries and failures not known exactly, for the Weibull.
-fn add_weibull_others(rows: &Rows, member: &Member, line: Line, sums: &mut [Sum; 6]) {
-    let others = &rows.others;
-    let b = line.b;
-    add_failed(&others.failed, rows.centre, member, sums);
-    add(
-        &hazards(&others.from_new, Kind::Exponential, line),
-        -1.0,
-        sums,
-    );
-    if !others.late.is_empty() {
-        let [s0, s1, s2] = others.late.gains(line);
-        add(&in_parameters([s0, s0, s1, s0, s1, s2], b), -1.0, sums);
-    }
-    if !others.within.is_empty() {
-        // The derivatives of a gain g in z and u, divided by g, are 1, g1 and g2.
-        let [value, x, x1, x2, q, q1, q11] = others.within.within(line);
-        add(
-            &in_parameters([value, x, x1, x - q, x1 - q1, x2 - q11], b),
-            1.0,
-            sums,
-        );
-    }
-}
-
-const LN_SQRT_2_PI: f64 = 0.918_938_533_204_672_7;
 
 fn contribution(row: &Row, centre: f64, member: &Member) -> Term {
     let mut term = match row.end {
@@ -334,91 +206,3 @@ fn log_failure_within(gain: &Gain) -> Term {
         },
     }
 }
-
-/// Cumulative hazard gained over a stretch.
-pub(crate) fn gain(stretch: &Stretch, member: &Member) -> Gain {
-    let end = member.z(stretch.to);
-    let width = stretch.width * member.shape();
-    let steepness = member.family.log_hazard(end).slope.abs() + member.family.roughness();
-    if width * steepness < 0.5 {
-        gain_by_quadrature(stretch, member)
-    } else {
-        gain_by_difference(stretch, member, width)
-    }
-}
-
-fn gain_by_difference(stretch: &Stretch, member: &Member, width: f64) -> Gain {
-    let end = member.z(stretch.to);
-    let start = if stretch.from == f64::NEG_INFINITY {
-        f64::NEG_INFINITY
-    } else {
-        end - width
-    };
-    let ln = member.family.log_hazard_between(start, end, width);
-    let mut gradient = [0.0; 2];
-    let mut hessian = Symmetric::default();
-    for (z, sign) in [(end, 1.0), (start, -1.0)] {
-        if z == f64::NEG_INFINITY {
-            continue;
-        }
-        let jet = member.family.log_hazard(z);
-        let rate = sign * (jet.value - ln).exp();
-        if rate == 0.0 || !rate.is_finite() {
-            continue;
-        }
-        let dz = member.gradient(z);
-        let bend = member.bend(z);
-        gradient[0] += rate * dz[0];
-        gradient[1] += rate * dz[1];
-        hessian.a += rate * jet.slope * dz[0] * dz[0];
-        hessian.b += rate * (jet.slope * dz[0] * dz[1] + bend.b);
-        hessian.d += rate * (jet.slope * dz[1] * dz[1] + bend.d);
-    }
-    Gain {
-        ln,
-        gradient,
-        hessian,
-    }
-}
-
-/// Six-point Gauss-Legendre rule on (0, 1): points and weights (Abramowitz and Stegun 1964, table 25.4).
-pub(crate) const RULE: [(f64, f64); 6] = [
-    (0.033_765_242_898_423_99, 0.085_662_246_189_585_18),
-    (0.169_395_306_766_867_74, 0.180_380_786_524_069_3),
-    (0.380_690_406_958_401_55, 0.233_956_967_286_345_52),
-    (0.619_309_593_041_598_4, 0.233_956_967_286_345_52),
-    (0.830_604_693_233_132_3, 0.180_380_786_524_069_3),
-    (0.966_234_757_101_576, 0.085_662_246_189_585_18),
-];
-
-/// The gain is the integral of the hazard, and its derivatives are integrals too: means of the derivatives of the
-/// log hazard under weights proportional to the hazard.
-fn gain_by_quadrature(stretch: &Stretch, member: &Member) -> Gain {
-    let reference = member.family.log_hazard(member.z(stretch.to)).value + member.log_shape;
-    let mut total = 0.0;
-    let mut gradient = [0.0; 2];
-    let mut hessian = Symmetric::default();
-    for (point, weight) in RULE {
-        let rate = log_rate(stretch.to - (1.0 - point) * stretch.width, member);
-        let mass = weight * (rate.value - reference).exp();
-        let [u, v] = rate.gradient;
-        total += mass;
-        gradient[0] += mass * u;
-        gradient[1] += mass * v;
-        hessian.a += mass * (rate.hessian.a + u * u);
-        hessian.b += mass * (rate.hessian.b + u * v);
-        hessian.d += mass * (rate.hessian.d + v * v);
-    }
-    Gain {
-        ln: reference + total.ln() + stretch.width.ln(),
-        gradient: gradient.map(|part| part / total),
-        hessian: Symmetric {
-            a: hessian.a / total,
-            b: hessian.b / total,
-            d: hessian.d / total,
-        },
-    }
-}
-
-#[cfg(test)]
-mod tests;

@@ -1,7 +1,9 @@
 //! Life as it depends on covariates: accelerated life and proportional hazards.
 
+mod accelerated_description;
 mod accelerated_life;
 mod accelerated_objective;
+mod accelerated_search;
 mod baseline;
 mod coefficient;
 mod covariates;
