@@ -299,7 +299,14 @@ fn the_plots_are_written_as_files_of_their_own() {
     let plots = folder.0.join("plots");
     let output = analyse(&["-", "--svg", &plots.to_string_lossy()], BALL_BEARINGS);
     assert!(output.status.success(), "{}", text(&output.stderr));
-    for name in ["survival-curve.svg", "probability-plot.svg"] {
+    for name in [
+        "survival-curve.svg",
+        "probability-plot.svg",
+        "probability-plot-weibull.svg",
+        "probability-plot-lognormal.svg",
+        "probability-plot-loglogistic.svg",
+        "probability-plot-exponential.svg",
+    ] {
         let svg = std::fs::read_to_string(plots.join(name)).expect("a plot");
         assert!(
             svg.contains("<svg") && svg.contains("xmlns=\"http://www.w3.org/2000/svg\""),
@@ -412,4 +419,17 @@ fn recurring_events_are_read_and_every_fault_of_them_is_listed() {
         "unit,time,event\na,5,1\n",
     );
     assert_eq!(mixed.status.code(), Some(2));
+}
+
+#[test]
+fn groups_are_drawn_together_with_those_at_risk() {
+    let folder = Folder::new("groups");
+    let plots = folder.0.to_string_lossy();
+    let arguments = ["-", "--by", "lot", "--covariates", "rpm", "--svg", &*plots];
+    let output = analyse(&arguments, TWO_LOTS);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let svg = std::fs::read_to_string(folder.0.join("survival-by-group.svg")).expect("a plot");
+    for part in ["At risk", "old", "new", "Log-rank test"] {
+        assert!(svg.contains(part), "{part} is missing in {svg}");
+    }
 }

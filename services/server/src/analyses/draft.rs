@@ -19,8 +19,8 @@ const MOST_GROUPS: usize = 50;
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AnalysisDraft {
-    /// The lives, in any order. All ages are on one scale.
-    #[schema(min_items = 1, max_items = 10000)]
+    /// The lives, in any order; identical ones may share a row. All ages are on one scale.
+    #[schema(min_items = 1, max_items = 5000)]
     pub lives: Vec<LifeDraft>,
     /// Names of the covariates, in the order in which every life gives its numbers. Lives times covariates times families
     /// named may be at most 40 000.

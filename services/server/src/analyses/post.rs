@@ -17,7 +17,7 @@ use actix_web::web::Data;
     summary = "Analyse lives",
     description = "Analyses the lives in the body: survival without a model, fitted families with limits, and, where lives have groups, \
                    each group alone and a comparison. Nothing is stored and no record is read; the same body gives the same answer, so it may \
-                   be sent again freely. At most 10 000 lives and 50 groups; 503 while too many others are being computed.",
+                   be sent again freely. At most 5 000 rows of lives and 50 groups; 503 while too many others are being computed.",
     request_body = AnalysisDraft,
     responses((status = 200, description = "The analysis", body = Analysis)),
     security(("token" = ["read-advice"]))

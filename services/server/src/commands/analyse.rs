@@ -8,7 +8,7 @@ use super::read_lives::{NamedColumns, read_lives};
 use super::read_table::RowFault;
 use super::summary::summary;
 use super::summary_events::events_summary;
-use crate::analyses::{Analysis, GroupReport, LimitsWord, Question, analyse};
+use crate::analyses::{Analysis, GroupReport, LimitsWord, Question, QuestionFault, analyse};
 use clap::Args;
 use serde::Serialize;
 use std::fs::File;
@@ -101,6 +101,11 @@ fn column(text: &str) -> Result<String, String> {
     }
 }
 
+/// Shares close enough for a smooth band over the whole of a probability plot.
+const SHARES_DRAWN: [f64; 12] = [
+    0.001, 0.003, 0.01, 0.03, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.9, 0.99,
+];
+
 /// How a run ended before its answer was printed; what happened was said.
 type Stopped = Exit;
 
@@ -120,11 +125,17 @@ pub fn run(options: &AnalyseOptions) -> Exit {
 fn lives(options: &AnalyseOptions) -> Result<String, Stopped> {
     let named = named_columns(options)?;
     let lives = read(&options.lives, |source| read_lives(source, &named))?;
-    let analysis = analyse(&lives, &question(options)?)
-        .map_err(|fault| refuse(&format!("--cause: {fault}")))?;
+    let question = question(options)?;
+    let refused = |fault: QuestionFault| refuse(&format!("--cause: {fault}"));
+    let analysis = analyse(&lives, &question).map_err(refused)?;
     if let Some(folder) = &options.svg {
-        write_plots(folder, &analysis)
-            .and_then(|()| write_model_plots(folder, &analysis))
+        let drawn = Question {
+            shares: SHARES_DRAWN.to_vec(),
+            ..question
+        };
+        let drawn = analyse(&lives, &drawn).map_err(refused)?;
+        write_plots(folder, &drawn)
+            .and_then(|()| write_model_plots(folder, &drawn))
             .map_err(|error| {
                 say(&format!("{}: {error}", folder.display()));
                 Exit::Failed

@@ -2,27 +2,58 @@
 
 use crate::analyses::Analysis;
 use crate::pages::charts::{
-    ProbabilityChart, SurvivalChart, probability_plot_file, survival_curve_file,
+    GroupsChart, ProbabilityChart, SurvivalChart, for_file, probability_plot_file,
+    survival_curve_file,
 };
 use crate::pages::figures::ScaleWords;
 use std::path::Path;
+use wearbook_analysis::families::Family;
+use wearbook_analysis::report::Report;
+
+const SUBJECT: &str = "Lives";
 
 /// Writes every plot that the analysis allows; why another is missing is said on standard error.
 pub fn write_plots(folder: &Path, analysis: &Analysis) -> std::io::Result<()> {
     std::fs::create_dir_all(folder)?;
     let report = &analysis.report;
-    let curve = SurvivalChart::from_report(report, "survival-curve", "Lives", ScaleWords::BARE);
+    let curve = SurvivalChart::from_report(report, "survival-curve", SUBJECT, ScaleWords::BARE);
     write_plot(
         folder,
         "survival-curve.svg",
         curve.map(|chart| survival_curve_file(&chart)),
     )?;
-    let plot = ProbabilityChart::from_report(report, "probability-plot", "Lives", ScaleWords::BARE);
-    write_plot(
-        folder,
-        "probability-plot.svg",
-        plot.map(|chart| probability_plot_file(&chart)),
-    )
+    let first = report
+        .chosen
+        .as_ref()
+        .map_or(Family::Weibull, |chosen| chosen.family);
+    write_plot(folder, "probability-plot.svg", paper(report, first))?;
+    for model in report
+        .models
+        .iter()
+        .filter(|model| model.parameters.is_some())
+    {
+        let name = format!("probability-plot-{}.svg", model.family.code());
+        write_plot(folder, &name, paper(report, model.family))?;
+    }
+    if let Some(groups) = &analysis.groups {
+        let comparison = analysis.comparison.as_ref();
+        let chart = GroupsChart::of_groups(
+            groups.iter().map(|one| (one.group.as_str(), &one.report)),
+            comparison,
+            SUBJECT,
+            ScaleWords::BARE,
+        );
+        let svg = for_file(&chart)
+            .ok_or_else(|| "the survival of no group could be estimated.".to_owned());
+        write_plot(folder, "survival-by-group.svg", svg)?;
+    }
+    Ok(())
+}
+
+fn paper(report: &Report, family: Family) -> Result<String, String> {
+    let id = "probability-plot";
+    let chart = ProbabilityChart::of_family(report, family, id, SUBJECT, ScaleWords::BARE);
+    chart.map(|chart| probability_plot_file(&chart))
 }
 
 /// A chart that cannot be drawn is said, not left out in silence.

@@ -140,19 +140,26 @@ fn write_curve(text: &mut String, report: &Report, level: f64) {
             steps.len()
         );
     }
-    let median = curve.median;
-    let _ = writeln!(
-        text,
-        "\nHalf have failed by {}{}.",
-        median
-            .value
-            .map_or_else(|| "an age that was not reached".to_owned(), age),
-        if median.lower.is_none() && median.upper.is_none() {
-            String::new()
-        } else {
-            format!(" ({})", limits(median.lower, median.upper))
-        }
-    );
+    write_median(text, report);
+}
+
+/// The age by which half have failed, or why there is none.
+fn write_median(text: &mut String, report: &Report) {
+    let median = report.survival_curve.median;
+    let line = match (median.value, median.lower.or(median.upper)) {
+        (Some(value), Some(_)) => format!(
+            "Half have failed by {} ({}).",
+            age(value),
+            limits(median.lower, median.upper)
+        ),
+        (Some(value), None) => format!("Half have failed by {}.", age(value)),
+        (None, Some(_)) => format!(
+            "Half have not failed by the longest age seen; the age by which half fail is {}.",
+            limits(median.lower, median.upper)
+        ),
+        (None, None) => "Half have not failed by the longest age seen.".to_owned(),
+    };
+    let _ = writeln!(text, "\n{line}");
 }
 
 fn write_models(text: &mut String, report: &Report, level: f64) {
@@ -179,6 +186,9 @@ fn write_models(text: &mut String, report: &Report, level: f64) {
     text.push_str(&columns(&rows));
     write_fits(text, &report.models);
     write_ages(text, &report.models);
+    if report.models.iter().any(|model| !model.warnings.is_empty()) {
+        text.push('\n');
+    }
     for model in &report.models {
         for warning in &model.warnings {
             let _ = writeln!(

@@ -81,7 +81,11 @@ impl ScaleWords {
     /// The label of an axis that carries ages on this scale.
     #[must_use]
     pub fn axis_label(&self) -> String {
-        format!("Age in {}", self.unit)
+        if *self == Self::BARE {
+            "Age".to_owned()
+        } else {
+            format!("Age in {}", self.unit)
+        }
     }
 }
 

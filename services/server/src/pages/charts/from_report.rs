@@ -2,11 +2,13 @@
 
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::LifeDistribution;
-use wearbook_analysis::report::{CurvePointReport, Estimator, ModelReport, Report};
+use wearbook_analysis::report::{
+    Comparison, CurvePointReport, Estimator, GroupTest, ModelReport, Report, TestName,
+};
 
 use super::{
-    CurvePoint, FittedLine, Overlay, Paper, PlotPoint, ProbabilityChart, QuantileBand,
-    SurvivalChart,
+    CurvePoint, FittedLine, GroupCurve, GroupsChart, Overlay, Paper, PlotPoint, ProbabilityChart,
+    QuantileBand, SurvivalChart,
 };
 use crate::pages::Shown;
 use crate::pages::figures::{self, Estimate, ScaleWords};
@@ -125,6 +127,54 @@ fn overlay(report: &Report) -> Option<Overlay> {
         label: format!("{} fit", family_name(model.family)),
         places,
     })
+}
+
+impl GroupsChart {
+    /// The survival curves of groups that were analysed apart, with what a comparison says of them.
+    #[must_use]
+    pub fn of_groups<'a>(
+        groups: impl Iterator<Item = (&'a str, &'a Report)>,
+        comparison: Option<&Comparison>,
+        subject: &str,
+        scale: ScaleWords,
+    ) -> Self {
+        let sentence = |test: &GroupTest| {
+            let chance = if test.p_value < 0.0001 {
+                "below 0.0001".to_owned()
+            } else {
+                figures::estimate(test.p_value)
+            };
+            format!(
+                "Log-rank test: chi-square {}, p {chance}; p is the chance of a difference at least this large if all groups lived alike.",
+                figures::estimate(test.chi_square)
+            )
+        };
+        Self {
+            id: "survival-by-group".to_owned(),
+            subject: subject.to_owned(),
+            scale,
+            groups: groups
+                .map(|(group, report)| GroupCurve {
+                    group: group.to_owned(),
+                    points: report
+                        .survival_curve
+                        .points
+                        .iter()
+                        .map(CurvePoint::from)
+                        .collect(),
+                    lives: report.sample.lives,
+                    failures: report.sample.failures,
+                    longest: report.sample.longest_usage,
+                })
+                .collect(),
+            comparison: comparison
+                .and_then(|found| {
+                    let log_rank = |test: &&GroupTest| test.test == TestName::LogRank;
+                    found.tests.iter().find(log_rank)
+                })
+                .map(sentence),
+        }
+    }
 }
 
 impl ProbabilityChart {

@@ -129,7 +129,7 @@ impl Chart for IncidenceChart {
             })
             .filter(|value| value.is_finite())
             .fold(0.0, f64::max);
-        if highest <= 0.0 || !(self.longest > 0.0) {
+        if highest <= 0.0 || !self.longest.is_finite() || self.longest <= 0.0 {
             return None;
         }
         let (width, rise, wanted) = sheet(place);

@@ -94,7 +94,8 @@ mod tests {
     /// On its own paper each family's own curve is straight: three ages give two equal slopes.
     #[test]
     fn each_family_is_straight_on_its_own_paper() {
-        let curves: [(Paper, fn(f64) -> f64); 4] = [
+        type Failed = fn(f64) -> f64;
+        let curves: [(Paper, Failed); 4] = [
             (Paper::Weibull, |t| -(-(t / 80.0).powf(2.5)).exp_m1()),
             (Paper::Lognormal, |t| {
                 normal::lower_tail((t.ln() - 4.0) / 0.5)
