@@ -132,3 +132,38 @@ fn beta_quantiles_keep_their_digits_where_their_forms_meet() {
         1e-4,
     );
 }
+
+#[test]
+fn beta_probabilities_of_large_parameters_invert_the_quantiles() {
+    for (a, b) in [
+        (4_999.0, 4_999.0),
+        (5_000.0, 5_000.0),
+        (5e3, 1e8),
+        (1e9, 3e9),
+        (4.5e15, 4.5e15),
+        (3.0, 1e12),
+        (1e12, 3.0),
+        (300.0, 7e6),
+    ] {
+        for p in [1e-9, 0.01, 0.3, 0.5, 0.8, 0.999] {
+            let x = beta_quantile(p, a, b);
+            // The last bit of x moves the probability by this much.
+            let bit = (a * b / (a + b)).sqrt() * f64::EPSILON / (x * (1.0 - x)).min(1.0);
+            let got = beta_probability(x, a, b);
+            assert!(
+                (got - p).abs() <= 2e-8 * p + 8.0 * bit,
+                "{a} {b} {p}: {got}"
+            );
+        }
+    }
+    // The forms meet: just below and above each switch the probability is the same.
+    for (x, a, b) in [(0.501, 5_000.0, 5_000.0), (0.0049, 5_000.0, 1e6)] {
+        let below = beta_probability(x, a * (1.0 - 1e-12), b);
+        near(beta_probability(x, a, b), below, 2e-8);
+    }
+    for (x, a, b) in [(6e-5, 7.5, 150_000.0), (5e-5, 300.0, 6e6)] {
+        let below = beta_probability(x, a, b * (1.0 - 1e-12));
+        near(beta_probability(x, a, b), below, 1e-7);
+    }
+    assert!(beta_probability(0.5, 0.0, 1.0).is_nan());
+}

@@ -3,10 +3,15 @@
 mod comparison;
 mod error;
 mod mode;
+mod plan;
 mod quadrature;
+mod series_fit;
 mod system;
+mod system_limits;
 
 pub use comparison::{Better, SingleFitComparison};
 pub use error::CompetingError;
 pub use mode::{Mode, ModeOutcome};
-pub use system::{ModeShare, Plan, SeriesSystem, UnknownMode, series_system};
+pub use plan::{Plan, UnknownMode};
+pub use series_fit::series_system;
+pub use system::{ModeShare, SeriesSystem};

@@ -139,16 +139,22 @@ impl ModeCurve {
         self.location + self.family.standard_quantile(hazard) * (-self.log_shape).exp()
     }
 
-    /// Logarithm of usage at which its standard variable is zero.
-    pub(crate) fn location(&self) -> f64 {
-        self.location
+    /// Its standard variable at a log usage.
+    pub(crate) fn standard(&self, ln_usage: f64) -> f64 {
+        self.z(ln_usage)
     }
 
-    /// The same curve with log usage counted from `origin`.
-    pub(crate) fn counted_from(&self, origin: f64) -> Self {
-        Self {
-            location: self.location - origin,
-            ..*self
+    /// The same curve as a function of the standard variable of `other`, in which that has location 0 and shape 1. All
+    /// numbers stay finite.
+    pub(crate) fn seen_from(&self, other: &Self) -> Seen {
+        let most = f64::MAX;
+        let shift = (other.location - self.location) * self.log_shape.exp();
+        Seen {
+            family: self.family,
+            shift: shift.clamp(-most, most),
+            stretch: (self.log_shape - other.log_shape)
+                .exp()
+                .clamp(f64::MIN_POSITIVE, most),
         }
     }
 
@@ -173,5 +179,34 @@ impl ModeCurve {
             + 2.0 * by_location * by_log_shape * b
             + by_log_shape * by_log_shape * d;
         (variance.is_finite() && variance >= 0.0).then_some(variance)
+    }
+}
+
+/// The hazard of one mode over the standard variable of another.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Seen {
+    family: Family,
+    shift: f64,
+    stretch: f64,
+}
+
+impl Seen {
+    fn z(&self, x: f64) -> f64 {
+        self.shift + self.stretch * x
+    }
+
+    /// Hazard accumulated up to `x`.
+    pub(crate) fn cumulative(&self, x: f64) -> f64 {
+        self.family.cumulative_hazard(self.z(x))
+    }
+
+    /// Logarithm of the hazard per unit of its own standard variable.
+    pub(crate) fn ln_rate(&self, x: f64) -> f64 {
+        self.family.log_hazard(self.z(x)).value
+    }
+
+    /// The `x` at which the accumulated hazard reaches `hazard`.
+    pub(crate) fn reaches(&self, hazard: f64) -> f64 {
+        (self.family.standard_quantile(hazard) - self.shift) / self.stretch
     }
 }

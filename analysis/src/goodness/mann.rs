@@ -38,8 +38,14 @@ pub fn mann_test(sample: &Sample) -> Result<MannTest, GoodnessError> {
     }
     let (early, late) = (failures / 2, (failures - 1) / 2);
     let n = sample.lives() as f64;
-    // What a Weibull expects at each order, on the log-hazard scale.
-    let expected = |order: u64| (-(-(order as f64 - 0.5) / (n + 0.25)).ln_1p()).ln();
+    // What a Weibull expects of the leap after each order, on the log-hazard scale. The hazard gained keeps its digits
+    // where those of two neighbours among very many lives are alike.
+    let expected = |order: u64| {
+        let hazard = -(-(order as f64 - 0.5) / (n + 0.25)).ln_1p();
+        let left = sample.lives().saturating_sub(order) as f64;
+        let gained = -(-1.0 / (left + 0.75)).ln_1p();
+        (gained / hazard).ln_1p()
+    };
     let (mut first, mut second) = (Sum::default(), Sum::default());
     let mut passed: Option<(f64, u64)> = None;
     let mut censored = false;
@@ -55,7 +61,7 @@ pub fn mann_test(sample: &Sample) -> Result<MannTest, GoodnessError> {
         // Tied failures leap by nothing, so only the steps between different usages count.
         let order = match passed {
             Some((before, order)) if before < row.lower => {
-                let leap = (row.lower.ln() - before.ln()) / (expected(order + 1) - expected(order));
+                let leap = (row.lower.ln() - before.ln()) / expected(order);
                 if order <= early {
                     first.add(leap);
                 } else {

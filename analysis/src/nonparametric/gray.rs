@@ -122,7 +122,8 @@ struct Event {
 #[derive(Clone, Debug)]
 struct Member {
     survival: f64,
-    incidence: f64,
+    /// Share that failed of another cause: with survival, the complement of the incidence, to its last digits.
+    elsewhere: Sum,
     at_risk: f64,
     of_cause: f64,
     other: f64,
@@ -144,7 +145,7 @@ impl Stratum {
     fn new(size: usize, rho: f64) -> Self {
         let member = Member {
             survival: 1.0,
-            incidence: 0.0,
+            elsewhere: Sum::default(),
             at_risk: 0.0,
             of_cause: 0.0,
             other: 0.0,
@@ -187,11 +188,13 @@ impl Stratum {
         let failed = self.members.iter().map(|m| m.of_cause).sum::<f64>();
         let alive = self.members.iter().filter(watched).map(share);
         let alive = alive.collect::<Sum>().total();
-        let open = |member: &Member| share(member) * (1.0 - member.incidence);
+        let open =
+            |member: &Member| share(member) * (member.survival + member.elsewhere.total()).min(1.0);
         let exposed = self.members.iter().filter(watched).map(open);
         let exposed = exposed.collect::<Sum>().total();
         let rest = 1.0 - self.pooled.total();
-        if rest <= 0.0 {
+        // What rounding may leave of nothing is nothing.
+        if rest <= 4.0 * f64::EPSILON {
             return;
         }
         let weight = rest.powf(self.rho);
@@ -299,7 +302,8 @@ impl Member {
             let parts = influence.iter().map(|influence| -lost * influence);
             self.add(&parts.collect::<Vec<_>>(), lost, size, covariance);
         }
-        self.incidence += self.survival * self.of_cause / self.at_risk;
+        self.elsewhere
+            .add(self.survival * self.other / self.at_risk);
         self.survival = after;
     }
 
@@ -319,10 +323,12 @@ impl Member {
 
 /// Variance of tied failures over that of separate ones, never below 0.
 fn tie_factor(at_risk: f64, failed: f64) -> f64 {
-    if failed > 1.0 {
-        (1.0 - (failed - 1.0) / (at_risk - 1.0)).max(0.0)
-    } else {
+    if failed <= 1.0 {
         1.0
+    } else if failed < at_risk {
+        1.0 - (failed - 1.0) / (at_risk - 1.0)
+    } else {
+        0.0
     }
 }
 

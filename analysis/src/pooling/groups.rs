@@ -5,7 +5,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::PoolingError;
-use super::posterior::{GroupLives, Peak, Setting};
+use super::posterior::{GroupLives, Peak, Setting, Work};
 use super::spread::{Fitted, best_spread};
 use crate::families::Family;
 use crate::fitting::{Fit, FitError, fit};
@@ -20,6 +20,11 @@ use crate::warning::{Warning, WarningCode};
 
 /// Fewest groups with failures that can show how groups differ.
 const FEWEST: usize = 3;
+
+/// The most terms of the likelihood that a search may take: for each row, about twenty times what ordinary groups need.
+const MOST_WORK_PER_ROW: u64 = 40_000;
+/// And for all rows, at least and at most.
+const MOST_WORK: (u64, u64) = (1_000_000, 500_000_000);
 
 /// The lives of one group.
 #[derive(Clone, Debug, PartialEq)]
@@ -146,7 +151,11 @@ pub fn pool(
     if let Some(first) = origin.get_mut(0) {
         *first -= centre;
     }
-    let fitted = best_spread(&setting, &lives, &origin).ok_or(PoolingError::NotConverged)?;
+    let terms: u64 = lives.iter().map(|group| group.lives.len() as u64).sum();
+    let terms = terms.saturating_mul(MOST_WORK_PER_ROW);
+    let work = Work::new(terms.clamp(MOST_WORK.0, MOST_WORK.1));
+    let fitted = best_spread(&setting, &lives, &origin, &work).ok_or(PoolingError::NotConverged)?;
+    // After a search that used up its work this fails too, so such a search is never taken for a finished one.
     let still = vec![DVector::zeros(size); lives.len()];
     let none = super::spread::at_spread(
         &setting,
@@ -154,6 +163,7 @@ pub fn pool(
         DMatrix::zeros(size, size),
         &origin,
         &still,
+        &work,
     )
     .ok_or(PoolingError::NotConverged)?;
     let own: Vec<Result<Fit, FitError>> = groups

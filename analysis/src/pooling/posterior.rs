@@ -3,6 +3,8 @@
 //! Effects are `theta = mean + root u` with `u` standard normal, so that no spread between groups (a root of zero) is
 //! a value like any other.
 
+use std::cell::Cell;
+
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn, SymmetricEigen};
 
 use crate::families::Family;
@@ -43,6 +45,24 @@ pub(crate) struct Peak {
     pub precision: Cholesky<f64, Dyn>,
 }
 
+/// Terms of the likelihood that a search may still take. On flat likelihoods every step of every search takes all it may
+/// and their product would run for minutes.
+pub(crate) struct Work(Cell<u64>);
+
+impl Work {
+    pub(crate) fn new(terms: u64) -> Self {
+        Self(Cell::new(terms))
+    }
+
+    /// None when the work is used up.
+    fn take(&self, terms: usize) -> Option<()> {
+        // A look costs something even without lives.
+        let terms = u64::try_from(terms).ok()?.saturating_add(1);
+        self.0.set(self.0.get().checked_sub(terms)?);
+        Some(())
+    }
+}
+
 impl Setting {
     pub(crate) fn slope(&self, group: &GroupLives, theta: &DVector<f64>) -> Option<Slope> {
         let cell = |place: usize| theta.get(place).copied().unwrap_or(0.0);
@@ -79,6 +99,7 @@ impl Setting {
         mean: &DVector<f64>,
         root: &DMatrix<f64>,
         start: &DVector<f64>,
+        work: &Work,
     ) -> Option<Peak> {
         let look = |u: &DVector<f64>| self.slope(group, &(mean + root * u));
         let height = |u: &DVector<f64>, slope: &Slope| slope.value - 0.5 * u.norm_squared();
@@ -93,6 +114,7 @@ impl Setting {
         let one = DMatrix::<f64>::identity(self.size, self.size);
         let mut damping = 0.0;
         for _ in 0..200 {
+            work.take(group.lives.len())?;
             let pull = root.transpose() * &slope.gradient - &u;
             let curve = &one - root.transpose() * &slope.hessian * root;
             let raised = &curve + &one * (damping * (1.0 + curve.norm()));

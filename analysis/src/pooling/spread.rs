@@ -6,7 +6,7 @@
 
 use nalgebra::{Cholesky, DMatrix, DVector};
 
-use super::posterior::{GroupLives, Peak, Setting};
+use super::posterior::{GroupLives, Peak, Setting, Work};
 use crate::summation::Sum;
 
 /// Best common mean and every group's top, at one spread.
@@ -47,12 +47,13 @@ pub(crate) fn at_spread(
     root: DMatrix<f64>,
     mean: &DVector<f64>,
     starts: &[DVector<f64>],
+    work: &Work,
 ) -> Option<Fitted> {
     let look = |mean: &DVector<f64>, starts: &[DVector<f64>]| -> Option<Vec<Peak>> {
         groups
             .iter()
             .zip(starts)
-            .map(|(group, start)| setting.peak(group, mean, &root, start))
+            .map(|(group, start)| setting.peak(group, mean, &root, start, work))
             .collect()
     };
     let height = |peaks: &[Peak]| {
@@ -131,15 +132,16 @@ pub(crate) fn best_spread(
     setting: &Setting,
     groups: &[GroupLives],
     start: &DVector<f64>,
+    work: &Work,
 ) -> Option<Fitted> {
     let still = vec![DVector::zeros(setting.size); groups.len()];
     let alike = DMatrix::zeros(setting.size, setting.size);
-    let none = at_spread(setting, groups, alike, start, &still)?;
+    let none = at_spread(setting, groups, alike, start, &still, work)?;
     let mut best = none.clone();
     let try_at = |free: &DVector<f64>, near: &Fitted| -> Option<Fitted> {
         let u: Vec<DVector<f64>> = near.peaks.iter().map(|peak| peak.u.clone()).collect();
-        at_spread(setting, groups, root_of(free), &near.mean, &u)
-            .or_else(|| at_spread(setting, groups, root_of(free), &none.mean, &still))
+        at_spread(setting, groups, root_of(free), &near.mean, &u, work)
+            .or_else(|| at_spread(setting, groups, root_of(free), &none.mean, &still, work))
     };
     let length = if setting.size == 1 { 1 } else { 3 };
     let first = DVector::from_fn(length, |place, _| if place == 1 { 0.0 } else { 0.4 });

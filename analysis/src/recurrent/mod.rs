@@ -6,6 +6,8 @@ mod history;
 mod mean_cumulative_difference;
 mod mean_cumulative_function;
 mod power_law;
+mod power_law_exact;
+mod power_law_likelihood;
 mod power_law_limits;
 mod shape_windows;
 mod trend_tests;

@@ -3,19 +3,13 @@
 //! Likelihood ratio is the default (Meeker and Escobar 1998, section 17.4.2): the covariates are counted from the
 //! point, so that the quantile or the survival asked for is itself one parameter, and the rest is free.
 
-#![expect(
-    clippy::indexing_slicing,
-    reason = "places in vectors and matrices stay below the sizes these are built with"
-)]
+use nalgebra::DVector;
 
-use nalgebra::{DMatrix, DVector};
-
-use super::accelerated_life::{AcceleratedLifeFit, PerStratum, stratum_places};
-use super::accelerated_objective::{AcceleratedObjective, Lives};
+use super::accelerated_life::AcceleratedLifeFit;
 use super::covariates::{CovariatePoint, CovariateSample};
 use super::error::PredictionError;
-use super::newton::{Ended, maximise};
-use super::profile::{Search, Spot};
+use super::held_profile::{Held, Target};
+use super::place::Place;
 use crate::intervals::{Level, Limits, LimitsError, unbounded};
 use crate::warning::{Warning, WarningCode};
 
@@ -33,13 +27,6 @@ pub enum RegressionLimitMethod {
 const LOG_USAGE: (f64, f64) = (-690.0, 690.0);
 /// Standard variable: beyond these the failed or the surviving share is nothing, in every family.
 const STANDARD: (f64, f64) = (-600.0, 600.0);
-
-/// A point in the coordinates of the search.
-struct Place {
-    scaled: DVector<f64>,
-    intercept: usize,
-    shape: usize,
-}
 
 impl AcceleratedLifeFit {
     /// Usage by which a share `p` has failed at a point.
@@ -228,135 +215,6 @@ impl AcceleratedLifeFit {
         }
     }
 
-    fn place(&self, point: &CovariatePoint) -> Result<Place, PredictionError> {
-        if point.values.len() != self.columns.len() {
-            return Err(PredictionError::Length {
-                expected: self.columns.len(),
-                given: point.values.len(),
-            });
-        }
-        for (value, name) in point.values.iter().zip(&self.names) {
-            if !value.is_finite() {
-                return Err(PredictionError::NotFinite {
-                    covariate: name.clone(),
-                    value: *value,
-                });
-            }
-        }
-        let per_stratum = self.intercepts.len() > 1 || self.sigmas.len() > 1;
-        let stratum = match self.strata.binary_search(&point.stratum) {
-            Ok(stratum) => stratum,
-            Err(_) if !per_stratum => 0,
-            Err(_) => {
-                return Err(PredictionError::Stratum {
-                    stratum: point.stratum.clone(),
-                });
-            }
-        };
-        let own = |values: usize| if values > 1 { stratum } else { 0 };
-        Ok(Place {
-            scaled: DVector::from_iterator(
-                self.columns.len(),
-                self.columns
-                    .iter()
-                    .zip(&point.values)
-                    .map(|(column, value)| column.scaled(*value)),
-            ),
-            intercept: own(self.intercepts.len()),
-            shape: own(self.sigmas.len()),
-        })
-    }
-
-    fn shape_place(&self, place: &Place) -> Option<usize> {
-        let first = self.intercepts.len() + self.columns.len();
-        (self.inner.theta.len() > first).then_some(first + place.shape)
-    }
-
-    fn log_shape(&self, place: &Place) -> f64 {
-        self.shape_place(place)
-            .map_or(0.0, |at| self.inner.theta[at])
-    }
-
-    fn location(&self, place: &Place) -> f64 {
-        let theta = &self.inner.theta;
-        let effects = theta.rows(self.intercepts.len(), self.columns.len());
-        self.inner.centre + theta[place.intercept] + effects.dot(&place.scaled)
-    }
-
-    fn log_quantile(&self, place: &Place, z: f64) -> f64 {
-        self.location(place) + z * (-self.log_shape(place)).exp()
-    }
-
-    fn standard(&self, place: &Place, usage: f64) -> f64 {
-        (usage.ln() - self.location(place)) * self.log_shape(place).exp()
-    }
-
-    fn survival_at(&self, z: f64) -> f64 {
-        (-self.model.family.cumulative_hazard(z)).exp()
-    }
-
-    fn standard_quantile(&self, p: f64) -> Result<f64, LimitsError> {
-        if p > 0.0 && p < 1.0 {
-            Ok(self.model.family.standard_quantile(-(-p).ln_1p()))
-        } else {
-            Err(LimitsError::Share { value: p })
-        }
-    }
-
-    /// Standard error of a quantity from its derivatives in location and log shape.
-    fn error(&self, place: &Place, by_location: f64, by_log_shape: f64) -> Option<f64> {
-        let covariance = self.inner.covariance.as_ref()?;
-        let mut gradient = DVector::zeros(self.inner.theta.len());
-        gradient[place.intercept] = by_location;
-        gradient
-            .rows_mut(self.intercepts.len(), self.columns.len())
-            .copy_from(&(by_location * &place.scaled));
-        if let Some(at) = self.shape_place(place) {
-            gradient[at] = by_log_shape;
-        }
-        let variance = gradient.dot(&(covariance * &gradient));
-        (variance.is_finite() && variance >= 0.0).then(|| variance.sqrt())
-    }
-
-    #[expect(
-        clippy::too_many_arguments,
-        reason = "one search, told apart by its caller"
-    )]
-    fn sides(
-        &self,
-        sample: &CovariateSample,
-        held: &Held<'_>,
-        target: f64,
-        error: Option<f64>,
-        range: (f64, f64),
-        level: Level,
-        [to_lower, to_upper]: [f64; 2],
-    ) -> Result<[Option<f64>; 2], PredictionError> {
-        if sample.digest() != self.digest {
-            return Err(PredictionError::OtherSample);
-        }
-        let profile = ProfileOf::new(self, sample, held);
-        let search = Search {
-            top: self.log_likelihood,
-            target,
-            error: error.unwrap_or(0.3),
-            range,
-        };
-        let start = profile.start(self, target);
-        let side = |wanted: bool, sign: f64| -> Result<Option<f64>, LimitsError> {
-            if !wanted {
-                return Ok(None);
-            }
-            search.limit(sign, level.distance(), &start, |target, guess| {
-                profile.best(target, guess)
-            })
-        };
-        Ok([
-            side(level.wants_lower(), to_lower)?,
-            side(level.wants_upper(), to_upper)?,
-        ])
-    }
-
     /// Cautions for an answer beyond the data.
     fn cautions(&self, point: &CovariatePoint, usage: f64) -> Vec<Warning> {
         let mut cautions = Vec::new();
@@ -376,129 +234,6 @@ impl AcceleratedLifeFit {
             )));
         }
         cautions
-    }
-}
-
-/// Which quantity is held at the target.
-#[derive(Clone, Copy, Debug)]
-enum Target {
-    /// Centred log usage at which the standard variable has its given value.
-    Quantile,
-    /// Standard variable at this centred log usage.
-    Standard(f64),
-    /// A scaled coefficient.
-    Coefficient(usize),
-}
-
-struct Held<'a> {
-    z: f64,
-    place: &'a Place,
-    target: Target,
-}
-
-/// The lives with covariates counted from the point.
-struct ProfileOf<'a> {
-    lives: Lives,
-    covariates: DMatrix<f64>,
-    held: &'a Held<'a>,
-}
-
-impl<'a> ProfileOf<'a> {
-    fn new(fit: &AcceleratedLifeFit, sample: &CovariateSample, held: &'a Held<'a>) -> Self {
-        let places = stratum_places(sample);
-        let own = |choice| match choice {
-            PerStratum::Shared => vec![0; places.len()],
-            PerStratum::Own => places.clone(),
-        };
-        let model = fit.model;
-        let lives = Lives::new(
-            sample,
-            model.family,
-            own(model.intercepts),
-            own(model.shapes),
-        );
-        let covariates = DMatrix::from_fn(sample.rows().len(), fit.columns.len(), |row, j| {
-            let raw = sample.rows().get(row).and_then(|row| row.values.get(j));
-            match (raw, fit.columns.get(j)) {
-                (Some(raw), Some(column)) => column.scaled(*raw) - held.place.scaled[j],
-                _ => 0.0,
-            }
-        });
-        Self {
-            lives,
-            covariates,
-            held,
-        }
-    }
-
-    /// The top in the coordinates of the profile.
-    fn start(&self, fit: &AcceleratedLifeFit, target: f64) -> DVector<f64> {
-        let mut theta = fit.inner.theta.clone();
-        let effects = theta.rows(fit.intercepts.len(), fit.columns.len());
-        let shift = effects.dot(&self.held.place.scaled);
-        for intercept in 0..fit.intercepts.len() {
-            theta[intercept] += shift;
-        }
-        match self.held.target {
-            Target::Quantile => theta[self.held.place.intercept] = target,
-            Target::Standard(y) => theta[self.held.place.intercept] = y,
-            Target::Coefficient(_) => {}
-        }
-        theta
-    }
-
-    fn best(&self, target: f64, guess: &DVector<f64>) -> Option<Spot> {
-        let Held {
-            z,
-            place,
-            target: held,
-            ..
-        } = self.held;
-        let anchor = match held {
-            Target::Quantile => *z,
-            Target::Standard(_) => target,
-            Target::Coefficient(_) => 0.0,
-        };
-        let objective = AcceleratedObjective {
-            lives: &self.lives,
-            covariates: &self.covariates,
-            anchors: (0..self.lives.intercepts)
-                .map(|intercept| {
-                    let mine = intercept == place.intercept;
-                    (if mine { anchor } else { 0.0 }, place.shape)
-                })
-                .collect(),
-        };
-        let mut start = guess.clone();
-        let at = match held {
-            Target::Quantile => {
-                start[place.intercept] = target;
-                place.intercept
-            }
-            Target::Standard(_) => place.intercept,
-            Target::Coefficient(j) => {
-                let at = self.lives.intercepts + j;
-                start[at] = target;
-                at
-            }
-        };
-        let top = maximise(&objective, start, Some(at))?;
-        if top.ended == Ended::Exhausted {
-            return None;
-        }
-        let pull = top.at.gradient[at];
-        let slope = match held {
-            Target::Quantile | Target::Coefficient(_) => pull,
-            Target::Standard(_) => {
-                let sigma = (-objective.log_shape(&top.theta, place.shape)).exp();
-                -pull * sigma
-            }
-        };
-        Some(Spot {
-            value: top.at.value,
-            slope,
-            theta: top.theta,
-        })
     }
 }
 

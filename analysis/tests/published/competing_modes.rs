@@ -244,6 +244,30 @@ fn a_mode_without_a_fit_takes_no_other_down() {
 }
 
 #[test]
+fn incidences_add_up_beside_a_mode_of_hardly_any_or_endless_shape() {
+    let rows = [life(0.3, "a").times(1_000)];
+    let sample = Sample::new(rows).expect("valid");
+    for shape in [4.2e-312, 1e-300, 1e-3, 900.0] {
+        let mut declared = plan();
+        declared.known_shapes.insert("a".into(), shape);
+        declared.known_shapes.insert("c".into(), 5.0);
+        let system = series_system(&sample, &declared).expect("a system");
+        for usage in [1e-6, 0.1, 0.3, 2.0] {
+            let survival = system.survival(usage).expect("a share");
+            let shares = ["a", "c"].map(|cause| {
+                let share = system.incidence(Some(cause), usage);
+                share.expect("a share")
+            });
+            let sum: f64 = shares.iter().sum();
+            assert!(
+                (sum + survival - 1.0).abs() < 1e-9,
+                "{shape} {usage}: {sum} {survival}"
+            );
+        }
+    }
+}
+
+#[test]
 fn failures_of_unknown_mode_enter_as_told() {
     let rows = [
         life(3.0, "a"),

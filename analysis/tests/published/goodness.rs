@@ -298,6 +298,44 @@ fn measures_that_do_not_exist_are_errors() {
 }
 
 #[test]
+fn manns_test_stays_a_chance_among_very_many_lives() {
+    let of = |rows: Vec<Observation>| Sample::new(rows).expect("valid");
+    let many = 1 << 50;
+    for rows in [
+        vec![
+            Observation::exact(1.0).times(many + 1),
+            Observation::exact(2.0).times(2),
+            Observation::exact(4.0).times(many + 2),
+        ],
+        vec![
+            Observation::exact(1.0).times(7),
+            Observation::exact(2.0).times(3),
+            Observation::exact(4.0).times(5),
+            Observation::right_censored(4.0).times(many),
+        ],
+    ] {
+        let test = mann_test(&of(rows)).expect("a test");
+        assert!(test.statistic.is_finite() && test.statistic > 0.0);
+        assert!((0.0..=1.0).contains(&test.p_value), "{test:?}");
+    }
+    // Among endless survivors the hazard expected at an order is in proportion to the order less one half.
+    let test = mann_test(&of(vec![
+        Observation::exact(1.0).times(3),
+        Observation::exact(2.0).times(3),
+        Observation::exact(4.0).times(2),
+        Observation::right_censored(4.0).times(1 << 52),
+    ]))
+    .expect("a test");
+    let leap = |order: f64| ((order + 0.5) / (order - 0.5)).ln();
+    let want = 4.0 / 3.0 * leap(3.0) / leap(6.0);
+    assert!(
+        (test.statistic / want - 1.0).abs() < 1e-12,
+        "{} {want}",
+        test.statistic
+    );
+}
+
+#[test]
 fn the_report_measures_what_the_functions_measure() {
     let sample = sample("ball-bearings");
     let model = fitted(&sample, Family::Lognormal);

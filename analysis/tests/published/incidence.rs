@@ -5,8 +5,8 @@ use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
 use wearbook_analysis::nonparametric::{
-    EstimateError, LimitKind, Limits, aalen_johansen, conditional_survival, gray_test,
-    gray_test_stratified, kaplan_meier, nelson_aalen, numbers_at_risk,
+    EstimateError, LimitKind, Limits, LogRankGroup, aalen_johansen, conditional_survival,
+    gray_test, gray_test_stratified, kaplan_meier, nelson_aalen, numbers_at_risk,
 };
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::sample::Sample;
@@ -162,6 +162,36 @@ fn grays_test_refuses_what_it_is_not_derived_for() {
     ));
     let same = gray_test(&[&plain, &plain], None, 0.5).expect("a test");
     assert!(same.chi_square < 1e-20 && same.freedom == 1);
+}
+
+#[test]
+fn grays_test_keeps_its_digits_where_one_of_very_many_is_left() {
+    let many = 6_755_399_441_055_744;
+    let one = Sample::new([
+        Observation::exact(1.0).times(3),
+        Observation::exact(7.0).with_cause("b"),
+    ])
+    .expect("valid");
+    let other = Sample::new([
+        Observation::exact(1.0).times(1 << 50),
+        Observation::exact(4.0).times(many),
+        Observation::exact(9.0),
+    ])
+    .expect("valid");
+    for cause in [None, Some("b")] {
+        let test = gray_test(&[&one, &other], cause, 0.0).expect("a test");
+        assert!(test.chi_square.is_finite() && test.chi_square >= 0.0);
+        let finite = test
+            .covariance
+            .iter()
+            .flatten()
+            .all(|cell| cell.is_finite());
+        assert!(finite);
+        // Without weights all failures of the cause are expected as often as they were seen.
+        let sum = |of: fn(&LogRankGroup) -> f64| test.groups.iter().map(of).sum::<f64>();
+        let (seen, expected) = (sum(|g| g.observed), sum(|g| g.expected));
+        assert!((seen / expected - 1.0).abs() < 1e-12, "{test:?}");
+    }
 }
 
 #[test]

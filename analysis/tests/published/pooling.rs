@@ -301,6 +301,24 @@ fn groups_that_cannot_be_pooled_are_refused() {
 }
 
 #[test]
+fn groups_that_tell_next_to_nothing_end_the_search_as_not_converged() {
+    // One failure each, two of them seen only over a sliver of life: the likelihood is flat wherever the search turns.
+    let lives = [
+        Observation::exact(147_910.838_816_820_73).entered_at(147_910.838_816_820_6),
+        Observation::exact(0.016_595_869_074_375_606),
+        Observation::exact(3.0).entered_at(1.5),
+    ];
+    let groups = ["a", "b", "c"]
+        .into_iter()
+        .zip(lives)
+        .map(|(name, life)| group(name, Sample::new([life]).expect("valid")));
+    assert_eq!(
+        pool(groups, Family::Loglogistic).expect_err("no end"),
+        PoolingError::NotConverged
+    );
+}
+
+#[test]
 fn the_order_of_groups_changes_no_bit() {
     let mut turned = family_of_parts();
     turned.reverse();

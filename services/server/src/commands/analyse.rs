@@ -135,7 +135,7 @@ fn lives(options: &AnalyseOptions) -> Result<String, Stopped> {
         };
         let drawn = analyse(&lives, &drawn).map_err(refused)?;
         write_plots(folder, &drawn)
-            .and_then(|()| write_model_plots(folder, &drawn))
+            .and_then(|()| write_model_plots(folder, &analysis))
             .map_err(|error| {
                 say(&format!("{}: {error}", folder.display()));
                 Exit::Failed
