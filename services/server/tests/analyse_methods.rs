@@ -301,7 +301,7 @@ fn a_covariate_that_never_varies_is_answered_with_the_reason() {
 
 #[test]
 fn a_family_without_covariates_says_so() {
-    let options = ["--covariates", "log_volt", "--family", "gamma"];
+    let options = ["--covariates", "log_volt,temp", "--family", "gamma"];
     let regression = json(&options, &capacitors())["regression"].clone();
     let model = &regression["accelerated_life"][0];
     let why = model["warnings"][0]["message"].as_str().expect("a reason");

@@ -23,7 +23,7 @@ pub struct AnalysisDraft {
     #[schema(min_items = 1, max_items = 5000)]
     pub lives: Vec<LifeDraft>,
     /// Names of the covariates, in the order in which every life gives its numbers. Lives times covariates times families
-    /// named may be at most 40 000.
+    /// named may be at most 20 000.
     #[serde(default)]
     #[schema(max_items = 8, required = false)]
     pub covariates: Vec<Line<100>>,

@@ -10,7 +10,7 @@ use wearbook_analysis::intervals::Method;
 const MOST_ROWS_OF_HEAVY_FAMILIES: usize = 500;
 
 /// Rows times covariates times families.
-const MOST_REGRESSION: usize = 40_000;
+const MOST_REGRESSION: usize = 20_000;
 
 /// Rows, each sample with its own cost, times samples times families times limits.
 const MOST_DRAWN: usize = 4_000_000;
@@ -70,4 +70,50 @@ pub(super) fn too_much(lives: &Lives, question: &Question) -> Vec<FieldFault> {
         }
     }
     faults
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analyses::LifeRow;
+    use wearbook_analysis::intervals::Resampling;
+    use wearbook_analysis::observation::Observation;
+
+    fn lives(rows: u32, covariates: usize) -> Lives {
+        let rows = (1..=rows).map(|age| LifeRow {
+            observation: Observation::exact(f64::from(age)),
+            group: None,
+            covariates: vec![f64::from(age % 3); covariates],
+        });
+        let names = (0..covariates).map(|place| format!("x{place}"));
+        Lives::new(rows.collect(), names.collect()).unwrap()
+    }
+
+    fn places(lives: &Lives, question: &Question) -> Vec<String> {
+        let faults = too_much(lives, question);
+        faults.into_iter().map(|fault| fault.pointer).collect()
+    }
+
+    #[test]
+    fn usual_questions_are_allowed_up_to_the_most_lives() {
+        assert!(places(&lives(5_000, 4), &Question::default()).is_empty());
+    }
+
+    #[test]
+    fn each_kind_of_work_has_its_bound() {
+        let heavy = Question::default().of_families(vec![Family::Weibull, Family::Gamma]);
+        assert!(places(&lives(500, 0), &heavy).is_empty());
+        assert_eq!(places(&lives(501, 0), &heavy), ["/families/1"]);
+        let four = Question::default().of_families(Family::ALL.to_vec());
+        assert_eq!(places(&lives(5_000, 2), &four), ["/covariates"]);
+        let drawn = Question {
+            method: Method::Bootstrap(Resampling {
+                seed: 1,
+                resamples: 999,
+            }),
+            ..Question::default()
+        };
+        assert!(places(&lives(40, 0), &drawn).is_empty());
+        assert_eq!(places(&lives(1_000, 0), &drawn), ["/resamples"]);
+    }
 }

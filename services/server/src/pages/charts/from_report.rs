@@ -3,7 +3,7 @@
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::LifeDistribution;
 use wearbook_analysis::report::{
-    Comparison, CurvePointReport, Estimator, GroupTest, ModelReport, Report,
+    Comparison, CurvePointReport, Estimator, GroupTest, ModelReport, Report, TestName,
 };
 
 use super::{
@@ -168,7 +168,10 @@ impl GroupsChart {
                 })
                 .collect(),
             comparison: comparison
-                .and_then(|found| found.tests.first())
+                .and_then(|found| {
+                    let log_rank = |test: &&GroupTest| test.test == TestName::LogRank;
+                    found.tests.iter().find(log_rank)
+                })
                 .map(sentence),
         }
     }
