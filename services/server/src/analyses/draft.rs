@@ -19,7 +19,8 @@ const MOST_GROUPS: usize = 50;
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AnalysisDraft {
-    /// The lives, in any order; identical ones may share a row. All ages are on one scale.
+    /// The lives, in any order; identical ones may share a row. All ages are on one scale. Unless all are exact and seen
+    /// from new, lives times causes may be at most 20 000 with more than one cause.
     #[schema(min_items = 1, max_items = 5000)]
     pub lives: Vec<LifeDraft>,
     /// Names of the covariates, in the order in which every life gives its numbers. Lives times covariates times families
@@ -57,7 +58,8 @@ pub struct AnalysisDraft {
     pub seed: Option<u64>,
     /// Samples drawn for each limit, for the bootstrap only: 999 unless said. (lives + 100) times samples times families
     /// times (shares + 3) may be at most 4 000 000, counting the families once more for groups
-    /// and one more for each cause; gamma, generalised-gamma and threshold-weibull count ten times.
+    /// and one more for each cause; gamma, generalised-gamma and threshold-weibull count ten times, and so
+    /// do lives that are not all exact and seen from new.
     #[schema(minimum = 100, maximum = 5000, required = false, example = 999)]
     pub resamples: Option<u32>,
 }

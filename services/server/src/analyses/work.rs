@@ -12,6 +12,12 @@ const MOST_ROWS_OF_HEAVY_FAMILIES: usize = 500;
 /// Rows times covariates times families.
 const MOST_REGRESSION: usize = 20_000;
 
+/// Rows times causes, where failures are not known exactly.
+const MOST_BY_CAUSE: usize = 20_000;
+
+/// How many rows one row counts for in drawn samples where lives are not all exact and seen from new.
+const INEXACT: usize = 10;
+
 /// Rows, each sample with its own cost, times samples times families times limits.
 const MOST_DRAWN: usize = 4_000_000;
 
@@ -43,13 +49,22 @@ pub(super) fn too_much(lives: &Lives, question: &Question) -> Vec<FieldFault> {
             regression,
         ));
     }
+    let inexact = lives.rows().iter().any(|row| {
+        let life = &row.observation;
+        life.entry > 0.0 || (life.upper.is_finite() && life.lower < life.upper)
+    });
+    let causes = lives.causes().len();
+    if inexact && question.cause.is_none() && causes > 1 && rows * causes > MOST_BY_CAUSE {
+        faults.push(FieldFault::new(
+            "/lives",
+            "work",
+            format!("at most {MOST_BY_CAUSE} lives times causes unless all are exact and seen from new, or one cause named"),
+            rows * causes,
+        ));
+    }
     if let Method::Bootstrap(resampling) = question.method {
         let grouped = lives.rows().iter().any(|row| row.group.is_some());
-        let causes = if question.cause.is_some() {
-            0
-        } else {
-            lives.causes().len()
-        };
+        let causes = if question.cause.is_some() { 0 } else { causes };
         let fits = question.families.len() * (1 + usize::from(grouped)) + causes;
         let heavy = if heavy.is_some() { 10 } else { 1 };
         let drawn = [
@@ -57,6 +72,7 @@ pub(super) fn too_much(lives: &Lives, question: &Question) -> Vec<FieldFault> {
             fits,
             question.shares.len() + 3,
             heavy,
+            if inexact { INEXACT } else { 1 },
         ]
         .into_iter()
         .fold(rows + 100, usize::saturating_mul);
@@ -114,6 +130,20 @@ mod tests {
             ..Question::default()
         };
         assert!(places(&lives(40, 0), &drawn).is_empty());
+        let looked_at = |causes: u32, rows: u32| {
+            let rows = (1..=rows).map(|age| LifeRow {
+                observation: Observation::interval(f64::from(age), f64::from(age) + 1.0)
+                    .with_cause(format!("cause {}", age % causes)),
+                group: None,
+                covariates: Vec::new(),
+            });
+            Lives::new(rows.collect(), Vec::new()).unwrap()
+        };
+        assert_eq!(places(&looked_at(1, 40), &drawn), ["/resamples"]);
+        assert_eq!(
+            places(&looked_at(12, 5_000), &Question::default()),
+            ["/lives"]
+        );
         assert_eq!(places(&lives(1_000, 0), &drawn), ["/resamples"]);
     }
 }
