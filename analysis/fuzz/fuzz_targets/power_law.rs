@@ -12,7 +12,7 @@ use wearbook_analysis::recurrent::{
 /// A share of 1, often at an end of its range.
 fn share(input: &mut Unstructured<'_>) -> arbitrary::Result<f64> {
     if input.ratio(1, 3)? {
-        return Ok(*input.choose(&[0.0, 1e-300, 1e-9, 0.5, 1.0 - 1e-9, 1.0 - 1e-16, 1.0])?);
+        return Ok(*input.choose(&[0.0, 1e-90, 1e-9, 0.5, 1.0 - 1e-9, 1.0 - 1e-16, 1.0])?);
     }
     Ok(f64::from(input.arbitrary::<u32>()?) / f64::from(u32::MAX))
 }
