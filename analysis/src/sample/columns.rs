@@ -25,7 +25,7 @@ impl Columns {
         self.lower.len()
     }
 
-    /// Seen from new, and every failure known exactly or not seen.
+    /// The name that a number of the cause column stands for.
     pub(crate) fn name(&self, cause: u32) -> Option<&str> {
         let place = usize::try_from(cause).ok()?.checked_sub(1)?;
         self.names.get(place).map(String::as_str)
