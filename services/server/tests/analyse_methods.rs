@@ -2,6 +2,11 @@
 //!
 //! Data sets and expected values stand with their sources in the data files of the engine's tests.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "a test that panics has done its work"
+)]
+
 use serde_json::Value;
 use std::fmt::Write as _;
 use std::io::Write as _;

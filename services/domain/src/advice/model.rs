@@ -19,7 +19,10 @@ use crate::keys::FailureModeKey;
 /// The model behind one answer.
 pub(super) enum Model {
     /// Both numbers of a Weibull, with two-sided limits of the shape.
-    Fitted { fit: Fit, shape: Option<Limits> },
+    Fitted {
+        fit: Box<Fit>,
+        shape: Option<Limits>,
+    },
     /// The least, middle and greatest plausible shape.
     Known {
         fits: Vec<KnownShapeFit>,
@@ -54,7 +57,10 @@ impl Model {
                 let shape = level(input).and_then(|level| {
                     likelihood_ratio::parameter_limits(input.sample, &fit, "shape", level).ok()
                 });
-                Self::Fitted { fit, shape }
+                Self::Fitted {
+                    fit: Box::new(fit),
+                    shape,
+                }
             }
             Err(error) => Self::known(
                 input,

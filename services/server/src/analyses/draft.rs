@@ -46,7 +46,7 @@ pub struct AnalysisDraft {
     /// How limits of parameters and ages are made: modified-root unless said. Models with covariates take the likelihood
     /// ratio, or the delta method where it is asked for.
     #[serde(default)]
-    #[schema(inline, required = false)]
+    #[schema(required = false)]
     pub limits: LimitsWord,
     /// Seed of the samples drawn, for the bootstrap only: 1 unless said. The same seed gives the same limits.
     #[schema(
