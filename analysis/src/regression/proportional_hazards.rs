@@ -188,6 +188,10 @@ pub fn proportional_hazards(
         return Err(RegressionError::NotIdentifiable { covariates: blind });
     }
     let top = search(sample, &likelihood, zero)?;
+    // A climb that ends below its start lost the digits of the likelihood on the way.
+    if top.at.value < null.value - 1e-9 * (1.0 + null.value.abs()) {
+        return Err(RegressionError::NotConverged);
+    }
     let Some(scaled_covariance) = covariance(&top.at.hessian) else {
         return Err(RegressionError::NotIdentifiable {
             covariates: sample.names().to_vec(),
