@@ -51,6 +51,7 @@ pub(super) fn limits_on(
     method: Method,
 ) -> Result<Limits, LimitsError> {
     let aim = quantity.aim(fit, rows.centre)?;
+    refuse_uncertain(quantity, method)?;
     let value = match quantity {
         Quantity::Quantile(p) => fit.quantile(p),
         Quantity::Parameter(name) => fit.parameter(name),
@@ -104,6 +105,7 @@ pub fn confidence_below(
 ) -> Result<f64, LimitsError> {
     let rows = Rows::new(sample);
     let aim = quantity.aim(fit, rows.centre)?;
+    refuse_uncertain(quantity, method)?;
     let target = aim.target_of(value).ok_or(LimitsError::Value { value })?;
     let profile = aim.profile(&rows, fit);
     let signed = |measure| {
@@ -129,6 +131,16 @@ pub fn confidence_below(
         return Err(LimitsError::NotConverged);
     }
     Ok(if aim.grows() { below } else { 1.0 - below })
+}
+
+/// Refuses what a method does not do well enough to be believed.
+fn refuse_uncertain(quantity: Quantity, method: Method) -> Result<(), LimitsError> {
+    match (quantity, method) {
+        (Quantity::MeanResidualLife(_), Method::ModifiedRoot) => {
+            Err(LimitsError::MeanByModifiedRoot)
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Both sides, from the targets at which they lie.

@@ -80,6 +80,11 @@ pub enum LimitsError {
         "limits of the mean further life are not given for the loglogistic: its mean hangs on a tail beyond any data; ask for the median"
     )]
     HeavyTail,
+    /// A mean further life asked of the corrected root, whose correction is not monotone there.
+    #[error(
+        "limits of the mean further life are not given by the corrected root, which may narrow there as the level grows; ask for the likelihood ratio"
+    )]
+    MeanByModifiedRoot,
     /// The quantity never takes that value.
     #[error("the quantity can never be {value}")]
     Value {

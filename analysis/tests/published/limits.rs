@@ -301,6 +301,10 @@ fn all_methods_agree_for_many_failures() {
         let want = by(Method::LikelihoodRatio);
         let width = want.upper.expect("upper") - want.lower.expect("lower");
         for method in [Method::Delta, Method::ModifiedRoot] {
+            // Refused by the corrected root.
+            if method == Method::ModifiedRoot && matches!(quantity, Quantity::MeanResidualLife(_)) {
+                continue;
+            }
             let got = by(method);
             assert!(
                 (got.lower.expect("lower") - want.lower.expect("lower")).abs() < 0.03 * width,
@@ -557,12 +561,18 @@ proptest! {
         if fit.quantile(0.5).is_none() || fit.covariance.is_none() { return Ok(()) }
         for quantity in quantities(&fit) {
             for method in [Method::Delta, Method::LikelihoodRatio, Method::ModifiedRoot] {
+                if method == Method::ModifiedRoot && matches!(quantity, Quantity::MeanResidualLife(_)) {
+                    let refused = limits(&sample, &fit, quantity, Level::TWO_SIDED_95, method);
+                    prop_assert_eq!(refused, Err(LimitsError::MeanByModifiedRoot));
+                    continue;
+                }
                 let by = |level| limits(&sample, &fit, quantity, level, method);
                 let (Ok(narrow), Ok(wide)) = (by(Level::two_sided(0.8).unwrap()), by(Level::TWO_SIDED_95)) else {
-                    // Beyond the numbers there is no answer. With late entry the corrected root may say that its
-                    // search failed: see the known gap in docs/statistics/limits.md.
+                    // Beyond the numbers there is no answer. With late entry the corrected root, and limits of the mean
+                    // further life, may say that their search failed: see the known gaps in docs/statistics/limits.md.
                     let failed = [by(Level::two_sided(0.8).unwrap()), by(Level::TWO_SIDED_95)];
-                    let late = method == Method::ModifiedRoot && sample.delayed_entry() > 0;
+                    let open = method == Method::ModifiedRoot || matches!(quantity, Quantity::MeanResidualLife(_));
+                    let late = open && sample.delayed_entry() > 0;
                     prop_assert!(failed.iter().flat_map(|limits| limits.as_ref().err()).all(|error| matches!(error, LimitsError::OutOfRange) || late && *error == LimitsError::NotConverged), "{quantity:?} {method:?} {failed:?} {sample:?}");
                     continue;
                 };

@@ -169,7 +169,7 @@ impl Chart for GroupsChart {
         let key = Key::lay_out(self.entries(), 4.0, width);
         let plot = Plot {
             left: 104.0,
-            right: width - 20.0,
+            right: width - 26.0,
             top: key.height + 34.0,
             bottom: key.height + 34.0 + rise,
         };

@@ -158,7 +158,7 @@ impl Chart for HazardChart {
         let key = Key::lay_out(self.entries(), 4.0, width);
         let plot = Plot {
             left: 60.0,
-            right: width - 16.0,
+            right: width - 26.0,
             top: key.height + 34.0,
             bottom: key.height + 34.0 + rise,
         };

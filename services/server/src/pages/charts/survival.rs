@@ -169,7 +169,7 @@ fn draw(chart: &SurvivalChart, place: Place) -> String {
     let key = Key::lay_out(entries(chart), 4.0, width);
     let plot = Plot {
         left: 76.0,
-        right: width - 16.0,
+        right: width - 26.0,
         top: key.height + 34.0,
         bottom: key.height + 34.0 + rise,
     };
