@@ -2,7 +2,7 @@
 //!
 //! `cargo run --release -p wearbook-analysis --example peers -- FOLDER` writes `FOLDER/*.csv` (columns `entry, lower,
 //! upper, count, group`; an empty `upper` was not seen to fail) and `FOLDER/results/wearbook.jsonl`, a line per fit with
-//! its values and the processor time of one fit. `tests/peers` does the rest.
+//! its values and the wall-clock time of one fit. `tests/peers` does the rest.
 
 #![expect(
     clippy::indexing_slicing,
@@ -182,7 +182,7 @@ fn simulated() -> Vec<(String, Vec<Observation>)> {
     all
 }
 
-/// The processor time of one run: the smallest mean over several batches, since others may use the machine too.
+/// The wall-clock time of one run: the smallest mean over several batches, since others may use the machine too.
 fn seconds_of<T>(mut run: impl FnMut() -> T) -> f64 {
     let started = Instant::now();
     black_box(run());

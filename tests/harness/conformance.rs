@@ -28,6 +28,14 @@ pub fn check(method: &Method, path: &str, status: u16, body: &[u8]) {
         "{method} {template} answers {status}, which is not described"
     );
     let Ok(value) = serde_json::from_slice::<Value>(body) else {
+        let promised = response["content"].as_object().into_iter().flatten();
+        let other_than_json = promised
+            .map(|(kind, _)| kind)
+            .any(|kind| !kind.ends_with("json"));
+        assert!(
+            body.is_empty() || other_than_json,
+            "{method} {template} {status} is described as JSON and is none"
+        );
         return;
     };
     let name = format!("{method} {template} {status}");

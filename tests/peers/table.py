@@ -51,3 +51,15 @@ print()
 print(f"Log-likelihood higher elsewhere by more than 1e-9 of itself: {len(worse)}", *worse, sep="\n- ")
 print(f"Converges elsewhere and not here: {len(lost)}", *lost, sep="\n- ")
 print(f"Largest difference of the end of a survival curve: {max(curves, default=0):.1e} over {len(curves)} comparisons")
+
+print()
+print("| against | model | fits compared | least | median | most |")
+print("| --- | --- | --- | --- | --- | --- |")
+ratios = {}
+for key, row in ours.items():
+    for peer, other in theirs.get(key, {}).items():
+        if "seconds" in row and "seconds" in other:
+            ratios.setdefault((peer, key[1]), []).append(other["seconds"] / row["seconds"])
+for (peer, method), values in sorted(ratios.items()):
+    values.sort()
+    print(f"| {peer} | {method} | {len(values)} | {values[0]:.3g} x | {values[len(values) // 2]:.3g} x | {values[-1]:.3g} x |")

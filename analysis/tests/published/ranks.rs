@@ -63,7 +63,7 @@ fn ranks_and_lines_match_published_data_sets() {
             (Positions::Exact, "fit_median"),
             (Positions::Benard, "fit_benard"),
         ] {
-            for (direction, way) in [(Direction::YOnX, "rry"), (Direction::XOnY, "rrx")] {
+            for (direction, way) in [(Direction::YOnX, "y-on-x"), (Direction::XOnY, "x-on-y")] {
                 let line = rank_regression(&sample, family, positions, direction).expect(name);
                 for parameter in family.parameter_names() {
                     agreement.option(
