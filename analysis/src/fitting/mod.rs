@@ -10,7 +10,7 @@ mod known_shape;
 mod lanes;
 mod life_distribution;
 pub(crate) mod likelihood;
-mod matrix;
+pub(crate) mod matrix;
 mod maximise;
 mod nested;
 mod newton;
