@@ -25,5 +25,6 @@ pub use error::FitError;
 pub use fitted::{Fit, fit};
 pub use known_shape::{KnownShapeFit, KnownShapeLimits, known_shape};
 pub use life_distribution::{LifeDistribution, ParameterError};
+pub(crate) use life_distribution::{SHAPE_RULE, SHAPES};
 pub use nested::{Edge, NestedError, NestedTest, nested};
 pub use threshold::{ThresholdLikelihood, threshold_weibull};
