@@ -227,11 +227,9 @@ fn joined<'a>(samples: impl Iterator<Item = &'a Sample>) -> Result<Sample, FitEr
 }
 
 fn location_and_shape(fit: &Fit) -> DVector<f64> {
-    let parameter = |name: &str| fit.parameter(name).unwrap_or(1.0);
     DVector::from_vec(match fit.family {
-        Family::Exponential => vec![parameter("mean").ln()],
-        Family::Lognormal => vec![parameter("mu"), -parameter("sigma").ln()],
-        _ => vec![parameter("scale").ln(), parameter("shape").ln()],
+        Family::Exponential => vec![fit.location],
+        _ => vec![fit.location, fit.log_shape],
     })
 }
 
