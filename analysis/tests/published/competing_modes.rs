@@ -247,10 +247,14 @@ fn a_mode_without_a_fit_takes_no_other_down() {
 fn incidences_add_up_beside_a_mode_of_the_smallest_or_the_largest_shape() {
     let rows = [life(0.3, "a").times(1_000)];
     let sample = Sample::new(rows).expect("valid");
-    for shape in [1e-3, 900.0, 1e6] {
+    let shapes = [1e-3, 0.1, 1.0, 30.0, 900.0, 1e6];
+    for (shape, other) in shapes
+        .into_iter()
+        .flat_map(|shape| [0.1, 0.4, 5.0, 200.0, 1e6].map(|other| (shape, other)))
+    {
         let mut declared = plan();
         declared.known_shapes.insert("a".into(), shape);
-        declared.known_shapes.insert("c".into(), 5.0);
+        declared.known_shapes.insert("c".into(), other);
         let system = series_system(&sample, &declared).expect("a system");
         for usage in [1e-6, 0.1, 0.3, 2.0] {
             let survival = system.survival(usage).expect("a share");
@@ -261,7 +265,7 @@ fn incidences_add_up_beside_a_mode_of_the_smallest_or_the_largest_shape() {
             let sum: f64 = shares.iter().sum();
             assert!(
                 (sum + survival - 1.0).abs() < 1e-9,
-                "{shape} {usage}: {sum} {survival}"
+                "{shape} {other} {usage}: {sum} {survival}"
             );
         }
     }
