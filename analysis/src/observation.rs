@@ -131,23 +131,17 @@ impl Life<'_> {
             Ending::IntervalCensored
         }
     }
-
-    /// A row of its own.
-    #[must_use]
-    pub fn to_observation(&self) -> Observation {
-        Observation {
-            entry: self.entry,
-            lower: self.lower,
-            upper: self.upper,
-            cause: self.cause.map(str::to_owned),
-            count: self.count,
-        }
-    }
 }
 
 impl From<Life<'_>> for Observation {
     fn from(life: Life<'_>) -> Self {
-        life.to_observation()
+        Self {
+            entry: life.entry,
+            lower: life.lower,
+            upper: life.upper,
+            cause: life.cause.map(str::to_owned),
+            count: life.count,
+        }
     }
 }
 

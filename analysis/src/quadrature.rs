@@ -28,6 +28,8 @@ const RULE: [(f64, f64, f64); 8] = [
 ];
 
 const MOST_PANELS: usize = 600;
+/// And where many stretches are joined, this many times the panels to start with.
+const MOST_PANELS_BY_FIRST: usize = 20;
 
 /// One stretch with its estimate and error.
 #[derive(Clone, Copy)]
@@ -44,24 +46,38 @@ struct Panel {
 /// Globally adaptive bisection with the Gauss-Kronrod pair of 7 and 15 points (Piessens et al. 1983, QUADPACK). The
 /// panels are summed from left to right, so the result does not depend on the order in which they were split.
 #[must_use]
-pub fn integral(mut f: impl FnMut(f64) -> f64, low: f64, high: f64, relative: f64) -> Option<f64> {
-    if high <= low {
-        return (high == low).then_some(0.0);
+pub fn integral(f: impl FnMut(f64) -> f64, low: f64, high: f64, relative: f64) -> Option<f64> {
+    if high < low {
+        return None;
     }
+    integral_through(f, &[low, high], relative)
+}
+
+/// The same from the first to the last of rising `points`, for a function that changes its kind at the points between.
+pub(crate) fn integral_through(
+    mut f: impl FnMut(f64) -> f64,
+    points: &[f64],
+    relative: f64,
+) -> Option<f64> {
     // A few panels from the start, so that a narrow peak is not missed between the points of one.
     const FIRST: u32 = 4;
-    let width = (high - low) / f64::from(FIRST);
-    let mut panels: Vec<Panel> = (0..FIRST)
-        .map(|place| {
+    let mut panels: Vec<Panel> = Vec::new();
+    for (low, high) in points.iter().zip(points.iter().skip(1)) {
+        if high <= low {
+            continue;
+        }
+        let width = (high - low) / f64::from(FIRST);
+        panels.extend((0..FIRST).map(|place| {
             let from = low + f64::from(place) * width;
             let to = if place + 1 == FIRST {
-                high
+                *high
             } else {
                 from + width
             };
             panel(&mut f, from, to)
-        })
-        .collect();
+        }));
+    }
+    let most = MOST_PANELS.max(MOST_PANELS_BY_FIRST * panels.len());
     loop {
         let total = panels
             .iter()
@@ -82,7 +98,7 @@ pub fn integral(mut f: impl FnMut(f64) -> f64, low: f64, high: f64, relative: f6
             .map(|(place, panel)| (place, *panel))?;
         let (place, Panel { from, to, .. }) = worst;
         let middle = 0.5 * (from + to);
-        if panels.len() >= MOST_PANELS || middle <= from || middle >= to {
+        if panels.len() >= most || middle <= from || middle >= to {
             return None;
         }
         let halves = [panel(&mut f, from, middle), panel(&mut f, middle, to)];

@@ -65,7 +65,7 @@ pub enum WarningCode {
     DeadOnArrival,
     /// The sample mixes interval or left censoring, so another estimator was used.
     IntervalEstimator,
-    /// Lives that entered late are left out of the interval estimate.
+    /// Lives that entered late are left out of the interval estimate. Given no more; reports kept from before carry it.
     LateEntriesLeftOut,
     /// An estimator could not be computed on these data.
     EstimatorFailed,

@@ -2,7 +2,7 @@
 
 use wearbook_analysis::solve::root;
 use wearbook_analysis::special::beta::{beta_probability, beta_quantile};
-use wearbook_analysis::special::gamma::{chi_square_quantile, chi_square_upper};
+use wearbook_analysis::special::gamma::{chi_square_lower, chi_square_quantile, chi_square_upper};
 use wearbook_analysis::special::normal;
 
 fn near(got: f64, want: f64, tolerance: f64) {
@@ -37,6 +37,25 @@ fn chi_square_quantiles_invert_the_probability() {
                 near(1.0 - chi_square_upper(x, freedom), p, 1e-6);
                 near(chi_square_upper(x, freedom), 1.0 - p, 1e-6);
             }
+        }
+    }
+}
+
+#[test]
+fn chi_square_probabilities_and_quantiles_hold_for_as_many_failures_as_can_be_counted() {
+    for freedom in [2e5, 2e7, 2e9, 2e13, 1.8e16] {
+        // Above the mean by its series in the freedom (Abramowitz and Stegun 1964, 26.4.14).
+        let beyond = 1.0 / (3.0 * (std::f64::consts::PI * freedom).sqrt());
+        near(chi_square_lower(freedom, freedom), 0.5 + beyond, 1e-9);
+        near(chi_square_upper(freedom, freedom), 0.5 - beyond, 1e-9);
+        for p in [1e-12, 1e-3, 0.05, 0.5, 0.95, 0.9999] {
+            // The expansion of Cornish and Fisher (1937).
+            let z = normal::quantile(p);
+            let want = freedom
+                + z * (2.0 * freedom).sqrt()
+                + 2.0 / 3.0 * (z * z - 1.0)
+                + z * (z * z - 7.0) / (9.0 * (2.0 * freedom).sqrt());
+            near(chi_square_quantile(p, freedom), want, 1e-9);
         }
     }
 }

@@ -141,7 +141,7 @@ fn series_log_likelihood(
             joint.add(count * (mine.ln_rate(y) - y));
             ages.add(count * (most + sum.ln() - y));
         } else {
-            joint.add(count * incidence(curves, mine, row.lower, row.upper).ln());
+            joint.add(count * incidence(curves, mine, row.lower, row.upper)?.ln());
             let gained: f64 = curves
                 .iter()
                 .map(|curve| curve.gained(row.lower, row.upper))

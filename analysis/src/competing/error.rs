@@ -44,6 +44,11 @@ pub enum CompetingError {
         /// The mode asked for.
         cause: Option<String>,
     },
+    /// An integral did not come down to its accuracy.
+    #[error(
+        "the share that fails by one mode could not be found to its accuracy; ask at another usage"
+    )]
+    NotSettled,
     /// A limit or value does not exist.
     #[error(transparent)]
     Limits(#[from] LimitsError),

@@ -4,7 +4,6 @@ mod comparison;
 mod error;
 mod mode;
 mod plan;
-mod quadrature;
 mod series_fit;
 mod system;
 mod system_limits;

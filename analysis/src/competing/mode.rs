@@ -2,6 +2,7 @@
 
 use crate::families::Family;
 use crate::fitting::likelihood::{Member, gain};
+use crate::fitting::matrix::Symmetric;
 use crate::fitting::rows::Stretch;
 use crate::fitting::{Fit, FitError, KnownShapeFit};
 
@@ -67,14 +68,17 @@ impl Mode {
                     family: Family::Weibull,
                     location: scale.ln(),
                     log_shape: fit.shape.ln(),
-                    covariance: Some([1.0 / precision, 0.0, 0.0]),
+                    covariance: Some(Symmetric {
+                        a: 1.0 / precision,
+                        ..Symmetric::default()
+                    }),
                 })
             }
             ModeOutcome::Bound { fit, scale } => Some(ModeCurve {
                 family: Family::Weibull,
                 location: scale.ln(),
                 log_shape: fit.shape.ln(),
-                covariance: Some([0.0; 3]),
+                covariance: Some(Symmetric::default()),
             }),
             ModeOutcome::Failed(_) => None,
         }
@@ -87,36 +91,17 @@ pub(crate) struct ModeCurve {
     family: Family,
     location: f64,
     log_shape: f64,
-    /// Of location and log shape: variance, covariance, variance.
-    covariance: Option<[f64; 3]>,
+    /// Of location and log shape.
+    covariance: Option<Symmetric>,
 }
 
 impl ModeCurve {
     fn of(fit: &Fit) -> Self {
-        let parameter = |name: &str| fit.parameter(name).unwrap_or(1.0);
-        let (location, log_shape) = match fit.family {
-            Family::Exponential => (parameter("mean").ln(), 0.0),
-            Family::Lognormal => (parameter("mu"), -parameter("sigma").ln()),
-            _ => (parameter("scale").ln(), parameter("shape").ln()),
-        };
-        let sign = if fit.family == Family::Lognormal {
-            -1.0
-        } else {
-            1.0
-        };
-        let covariance = fit.log_covariance.as_ref().and_then(|table| {
-            let cell = |i: usize, j: usize| table.get(i)?.get(j).copied();
-            Some([
-                cell(0, 0)?,
-                sign * cell(0, 1).unwrap_or(0.0),
-                cell(1, 1).unwrap_or(0.0),
-            ])
-        });
         Self {
             family: fit.family,
-            location,
-            log_shape,
-            covariance,
+            location: fit.location,
+            log_shape: fit.log_shape,
+            covariance: fit.location_covariance,
         }
     }
 
@@ -171,13 +156,9 @@ impl ModeCurve {
 
     /// Variance of the hazard accumulated up to a log usage, to first order; none without covariance.
     pub(crate) fn variance(&self, ln_usage: f64) -> Option<f64> {
-        let [a, b, d] = self.covariance?;
+        let covariance = self.covariance?;
         let rate = self.ln_rate(ln_usage).exp();
-        let by_location = -rate;
-        let by_log_shape = rate * (ln_usage - self.location);
-        let variance = by_location * by_location * a
-            + 2.0 * by_location * by_log_shape * b
-            + by_log_shape * by_log_shape * d;
+        let variance = covariance.form([-rate, rate * (ln_usage - self.location)]);
         (variance.is_finite() && variance >= 0.0).then_some(variance)
     }
 }

@@ -23,7 +23,7 @@ pub struct Plan {
     pub family: Family,
     /// Family by mode.
     pub families: BTreeMap<String, Family>,
-    /// Weibull shape by mode, used where a free fit does not exist. A mode without failures in the sample enters
+    /// Weibull shape by mode, in 0.001 to 1,000,000, used where a free fit does not exist. A mode without failures in the sample enters
     /// only if it stands here, at the lower limit of its scale.
     pub known_shapes: BTreeMap<String, f64>,
     /// One-sided confidence of that lower limit, in (0, 1).

@@ -3,8 +3,8 @@
 use super::comparison::SingleFitComparison;
 use super::error::CompetingError;
 use super::mode::{Mode, ModeCurve, ModeOutcome, Seen};
-use super::quadrature::integral;
 use crate::intervals::LimitsError;
+use crate::quadrature::integral_through;
 use crate::solve::root;
 use crate::summation::Sum;
 use crate::warning::Warning;
@@ -92,7 +92,7 @@ impl SeriesSystem {
     /// hazard times the survival of all.
     ///
     /// # Errors
-    /// As [`Self::cumulative_hazard`], and for an unknown mode.
+    /// As [`Self::cumulative_hazard`], for an unknown mode, and for an integral that does not settle.
     pub fn incidence(&self, cause: Option<&str>, usage: f64) -> Result<f64, CompetingError> {
         let curves = self.curves()?;
         let usage = checked(usage)?;
@@ -108,7 +108,8 @@ impl SeriesSystem {
         if usage == 0.0 {
             return Ok(0.0);
         }
-        Ok(incidence(&curves, mine, 0.0, usage).clamp(0.0, 1.0))
+        let share = incidence(&curves, mine, 0.0, usage).ok_or(CompetingError::NotSettled)?;
+        Ok(share.clamp(0.0, 1.0))
     }
 
     /// Of the lives that fail just at `usage > 0`, the share by each mode: its hazard over the sum of all.
@@ -196,11 +197,14 @@ fn ln_quantile(curves: &[ModeCurve], p: f64) -> Result<f64, LimitsError> {
     root(gap, low - slack, high + slack).ok_or(LimitsError::OutOfRange)
 }
 
+/// Accuracy of the integrals.
+const RELATIVE: f64 = 1e-11;
 /// Hazard beyond which so few survive that nothing is left to count.
 const SPENT: f64 = 60.0;
 
-/// Chance of failing by `mine` between two usages for a life new at `from`; all modes count from `from`.
-pub(super) fn incidence(curves: &[ModeCurve], mine: &ModeCurve, from: f64, to: f64) -> f64 {
+/// Chance of failing by `mine` between two usages for a life new at `from`; all modes count from `from`. None if the
+/// integral does not settle.
+pub(super) fn incidence(curves: &[ModeCurve], mine: &ModeCurve, from: f64, to: f64) -> Option<f64> {
     // Over its own standard variable a very steep curve keeps its digits, and a very flat one its range.
     let curves: Vec<Seen> = curves.iter().map(|curve| curve.seen_from(mine)).collect();
     let (first, end) = (mine.standard(from.ln()), mine.standard(to.ln()));
@@ -215,7 +219,7 @@ pub(super) fn incidence(curves: &[ModeCurve], mine: &ModeCurve, from: f64, to: f
         .fold(f64::INFINITY, f64::min);
     let high = end.min(spent);
     if high == f64::NEG_INFINITY {
-        return 0.0;
+        return Some(0.0);
     }
     // Below this its own hazard is nothing beside what it is at the end.
     let least = mine.reaches(1e-18 * mine.cumulative(high).clamp(1e-280, 1.0));
@@ -232,5 +236,10 @@ pub(super) fn incidence(curves: &[ModeCurve], mine: &ModeCurve, from: f64, to: f
         }
     }
     points.retain(|point| *point >= low && *point <= high);
-    integral(|x| (mine.ln_rate(x) - (all(x) - start)).exp(), points)
+    points.sort_by(f64::total_cmp);
+    integral_through(
+        |x| (mine.ln_rate(x) - (all(x) - start)).exp(),
+        &points,
+        RELATIVE,
+    )
 }

@@ -1,5 +1,6 @@
 //! Why a model could not be fitted.
 
+use super::life_distribution::SHAPE_RULE;
 use crate::families::Family;
 use crate::warning::{Warning, WarningCode};
 
@@ -33,7 +34,7 @@ pub enum FitError {
         family: Family,
     },
     /// The declared shape is not usable.
-    #[error("the known shape must be finite and above 0 but is {value}")]
+    #[error("the known shape must be {SHAPE_RULE} but is {value}")]
     Shape {
         /// The value declared.
         value: f64,

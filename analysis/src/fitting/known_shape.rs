@@ -5,8 +5,7 @@
 //! such closed form; their limits are by the likelihood ratio with the shape held (Meeker and Escobar 1998, section
 //! 8.3).
 
-use super::FitError;
-use crate::families::Family;
+use super::{FitError, SHAPES};
 use crate::observation::Ending;
 use crate::sample::Sample;
 use crate::solve::root;
@@ -23,8 +22,7 @@ pub struct KnownShapeFit {
     /// Scale by maximum likelihood; none without failures, or where every failure is only known to lie before some
     /// usage and nothing was seen to survive, so that the scale shrinks to zero.
     pub scale: Option<f64>,
-    /// Log-likelihood at that scale; none where there is no scale, or where the shape is so large that it leaves the
-    /// range of numbers.
+    /// Log-likelihood at that scale; none where there is no scale, or where it leaves the range of numbers.
     pub log_likelihood: Option<f64>,
     /// Lives seen to fail.
     pub failures: u64,
@@ -65,10 +63,9 @@ const FURTHEST: f64 = 1_400.0;
 /// no failures at all.
 ///
 /// # Errors
-/// For a shape that is not positive and finite, or so large that usage raised to it leaves the range of numbers; or an
-/// empty sample.
+/// For a shape outside 0.001 to 1,000,000, or an empty sample.
 pub fn known_shape(sample: &Sample, shape: f64) -> Result<KnownShapeFit, FitError> {
-    if !(shape.is_finite() && shape > 0.0) {
+    if !SHAPES.contains(&shape) {
         return Err(FitError::Shape { value: shape });
     }
     if sample.lives() == 0 || sample.longest_usage() <= 0.0 {
@@ -100,11 +97,6 @@ pub fn known_shape(sample: &Sample, shape: f64) -> Result<KnownShapeFit, FitErro
     };
     let ln_exposure = likelihood.exposure.ln() + shape * longest.ln();
     let inexact = sample.exact_failures() < sample.failures();
-    if likelihood.exposure > 0.0 && !ln_exposure.is_finite() {
-        return Err(FitError::OutOfRange {
-            family: Family::Weibull,
-        });
-    }
     if ln_exposure.is_nan() || (!inexact && !ln_exposure.is_finite()) {
         return Err(FitError::NoLives);
     }

@@ -45,6 +45,11 @@ pub enum ParameterError {
     },
 }
 
+/// Shapes that integrals and powers can follow; the widest real lives stay far inside.
+pub(crate) const SHAPES: std::ops::RangeInclusive<f64> = 1e-3..=1e6;
+/// The same in words.
+pub(crate) const SHAPE_RULE: &str = "between 0.001 and 1,000,000";
+
 /// Largest `q` either way; beyond it a life is a power law with an end.
 const LARGEST_FORM: f64 = 50.0;
 

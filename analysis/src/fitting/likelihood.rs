@@ -74,10 +74,10 @@ pub(crate) struct Evaluation {
 
 /// One term: value and derivatives.
 #[derive(Clone, Copy, Debug, Default)]
-struct Term {
-    value: f64,
-    gradient: [f64; 2],
-    hessian: Symmetric,
+pub(crate) struct Term {
+    pub value: f64,
+    pub gradient: [f64; 2],
+    pub hessian: Symmetric,
 }
 
 /// Log-likelihood of the lives, on the usage scale (density of usage, not of its logarithm).
@@ -132,7 +132,8 @@ fn total(sums: [Sum; 6]) -> Evaluation {
     }
 }
 
-fn contribution(row: &Row, centre: f64, member: &Member) -> Term {
+/// What one life adds, on the usage scale.
+pub(crate) fn contribution(row: &Row, centre: f64, member: &Member) -> Term {
     let mut term = match row.end {
         End::Survived => Term::default(),
         End::FailedAt(y) => {
@@ -195,6 +196,13 @@ fn log_failure_within(gain: &Gain) -> Term {
         // -(g^2 e^g) / (e^g - 1)^2 = -x (x + g).
         (value, first, -first * (first + amount))
     };
+    if first == 0.0 {
+        // Certain failure: no derivative is left, however large the gain's own are.
+        return Term {
+            value,
+            ..Term::default()
+        };
+    }
     let [u, v] = gain.gradient;
     Term {
         value,

@@ -4,7 +4,7 @@
 //! else, and sums over columns are many times faster. All other lives are rows.
 
 use super::column::{Column, Stretches};
-use crate::observation::{Ending, Life};
+use crate::observation::{Ending, Life, Observation};
 use crate::sample::Sample;
 use crate::special::vector::{ln_1p_all, ln_all};
 use crate::summation::Sum;
@@ -128,6 +128,25 @@ impl Rows {
         failed
             .chain(running)
             .chain(self.others.rows.iter().copied())
+    }
+}
+
+impl Row {
+    /// One life by itself, about a centre.
+    pub(crate) fn new(life: &Observation, centre: f64) -> Self {
+        let failed_at = End::FailedAt(life.upper.ln() - centre);
+        Self {
+            count: life.count as f64,
+            unfailed: Stretch::new(life.entry, life.lower, centre),
+            end: match life.ending() {
+                Ending::RightCensored => End::Survived,
+                Ending::Exact => failed_at,
+                Ending::LeftCensored | Ending::IntervalCensored => {
+                    Stretch::new(life.lower, life.upper, centre)
+                        .map_or(failed_at, End::FailedWithin)
+                }
+            },
+        }
     }
 }
 

@@ -136,12 +136,6 @@ pub enum EstimateError {
         /// How many lives entered late.
         lives: u64,
     },
-    /// Delayed entry leaves parts of the curve without a best value.
-    #[error("with these delayed entries the curve has no single best value: {reason}")]
-    DelayedEntry {
-        /// What in the data causes it.
-        reason: &'static str,
-    },
     /// The search stopped before its criterion was met.
     #[error("the search stopped before it met its criterion")]
     NotConverged,

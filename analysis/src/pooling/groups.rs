@@ -8,11 +8,11 @@ use super::PoolingError;
 use super::posterior::{GroupLives, Peak, Setting, Work};
 use super::spread::{Fitted, best_spread};
 use crate::families::Family;
+use crate::fitting::rows::Row;
 use crate::fitting::{Fit, FitError, fit};
 use crate::intervals::{Level, Limits, LimitsError};
 use crate::observation::Observation;
 use crate::regression::ChiSquareTest;
-use crate::regression::life_likelihood::LogLife;
 use crate::regression::newton::table;
 use crate::sample::Sample;
 use crate::summation::Sum;
@@ -143,7 +143,7 @@ pub fn pool(
         .map(|group| GroupLives {
             lives: rows(&group.lives)
                 .iter()
-                .map(|row| LogLife::new(row, centre))
+                .map(|row| Row::new(row, centre))
                 .collect(),
         })
         .collect();
@@ -227,11 +227,9 @@ fn joined<'a>(samples: impl Iterator<Item = &'a Sample>) -> Result<Sample, FitEr
 }
 
 fn location_and_shape(fit: &Fit) -> DVector<f64> {
-    let parameter = |name: &str| fit.parameter(name).unwrap_or(1.0);
     DVector::from_vec(match fit.family {
-        Family::Exponential => vec![parameter("mean").ln()],
-        Family::Lognormal => vec![parameter("mu"), -parameter("sigma").ln()],
-        _ => vec![parameter("scale").ln(), parameter("shape").ln()],
+        Family::Exponential => vec![fit.location],
+        _ => vec![fit.location, fit.log_shape],
     })
 }
 

@@ -8,13 +8,15 @@ use std::cell::Cell;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn, SymmetricEigen};
 
 use crate::families::Family;
-use crate::regression::life_likelihood::LogLife;
+use crate::fitting::likelihood::{Member, contribution};
+use crate::fitting::matrix::Symmetric;
+use crate::fitting::rows::Row;
 use crate::summation::Sum;
 
 /// Lives of one group.
 #[derive(Clone, Debug)]
 pub(crate) struct GroupLives {
-    pub lives: Vec<LogLife>,
+    pub lives: Vec<Row>,
 }
 
 /// Log-likelihood of a group with derivatives in (log scale, log shape), or in log mean alone.
@@ -66,12 +68,17 @@ impl Work {
 impl Setting {
     pub(crate) fn slope(&self, group: &GroupLives, theta: &DVector<f64>) -> Option<Slope> {
         let cell = |place: usize| theta.get(place).copied().unwrap_or(0.0);
-        let (location, log_shape) = (cell(0), cell(1));
+        let member = Member {
+            family: self.family.curve(),
+            location: cell(0),
+            log_shape: cell(1),
+            anchor: 0.0,
+        };
         let mut sums = [Sum::default(); 6];
         for life in &group.lives {
-            let term = life.term(self.family, self.centre, location, log_shape);
+            let term = contribution(life, self.centre, &member);
             let [g, h] = term.gradient;
-            let [a, b, d] = term.hessian;
+            let Symmetric { a, b, d } = term.hessian;
             for (sum, part) in sums.iter_mut().zip([term.value, g, h, a, b, d]) {
                 sum.add(life.count * part);
             }

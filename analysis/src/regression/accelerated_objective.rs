@@ -8,9 +8,11 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::covariates::CovariateSample;
-use super::life_likelihood::{LogLife, Term};
 use super::newton::{Evaluation, Objective};
 use crate::families::Family;
+use crate::fitting::likelihood::{Member, Term, contribution};
+use crate::fitting::matrix::Symmetric;
+use crate::fitting::rows::Row;
 use crate::summation::Sum;
 
 /// Rows summed plainly before they go to a compensated sum.
@@ -22,7 +24,7 @@ pub(crate) struct Lives {
     pub family: Family,
     /// Mean log usage at the end of the lives.
     pub centre: f64,
-    pub lives: Vec<LogLife>,
+    pub lives: Vec<Row>,
     /// Which intercept and which shape each life has.
     pub intercept_of: Vec<usize>,
     pub shape_of: Vec<usize>,
@@ -45,7 +47,7 @@ impl Lives {
             lives: sample
                 .rows()
                 .iter()
-                .map(|row| LogLife::new(&row.life, centre))
+                .map(|row| Row::new(&row.life, centre))
                 .collect(),
             intercepts: count_of(&intercept_of),
             shapes: if family == Family::Exponential {
@@ -133,8 +135,13 @@ impl AcceleratedObjective<'_> {
             for j in 0..columns {
                 location += covariates[j] * coefficients[j];
             }
-            let log_shape = self.log_shape(theta, *shape);
-            let term = life.term(lives.family, lives.centre, location, log_shape);
+            let member = Member {
+                family: lives.family.curve(),
+                location,
+                log_shape: self.log_shape(theta, *shape),
+                anchor: 0.0,
+            };
+            let term = contribution(life, lives.centre, &member);
             if !term.value.is_finite() {
                 return None;
             }
@@ -228,7 +235,7 @@ impl Sums {
         let Term {
             value,
             gradient: [g, h],
-            hessian: [a, b, d],
+            hessian: Symmetric { a, b, d },
         } = *term;
         let block = &mut self.block;
         let cell = |i: usize, j: usize| 1 + size + i * size + j;

@@ -6,7 +6,6 @@ use super::accelerated_life::{AcceleratedLife, PerStratum};
 use super::accelerated_objective::{AcceleratedObjective, Lives};
 use super::error::RegressionError;
 use super::newton::{Ended, Top, maximise};
-use crate::families::Family;
 use crate::fitting::fit;
 use crate::sample::Sample;
 
@@ -47,15 +46,9 @@ impl Fitting<'_> {
         sample: &Sample,
         anchor: f64,
     ) -> Result<DVector<f64>, RegressionError> {
-        let family = self.lives.family;
-        let fitted = fit(sample, family)?;
-        let parameter = |name: &str| fitted.parameter(name).unwrap_or(1.0);
-        let (location, log_shape) = match family {
-            Family::Exponential => (parameter("mean").ln(), 0.0),
-            Family::Lognormal => (parameter("mu"), -parameter("sigma").ln()),
-            _ => (parameter("scale").ln(), parameter("shape").ln()),
-        };
-        let anchored = location - self.lives.centre + anchor * (-log_shape).exp();
+        let fitted = fit(sample, self.lives.family)?;
+        let log_shape = fitted.log_shape;
+        let anchored = fitted.location - self.lives.centre + anchor * (-log_shape).exp();
         let (intercepts, shapes) = (self.lives.intercepts, self.lives.shapes);
         Ok(DVector::from_fn(intercepts + shapes, |j, _| {
             if j < intercepts { anchored } else { log_shape }

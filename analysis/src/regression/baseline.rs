@@ -4,6 +4,7 @@
 use nalgebra::DVector;
 
 use super::covariates::CovariatePoint;
+use super::design::scaled;
 use super::error::PredictionError;
 use super::partial_likelihood::{PartialLikelihood, StratumLives, without};
 use super::proportional_hazards::{ProportionalHazardsFit, Ties};
@@ -98,7 +99,7 @@ impl ProportionalHazardsFit {
             }
             .into());
         }
-        let scaled = self.scaled(point)?;
+        let scaled = scaled(&self.columns, &self.names, &point.values)?;
         let stratum = if self.model.stratified {
             point.stratum.as_ref()
         } else {
@@ -134,29 +135,5 @@ impl ProportionalHazardsFit {
     /// As [`Self::cumulative_hazard`].
     pub fn survival(&self, point: &CovariatePoint, usage: f64) -> Result<f64, PredictionError> {
         Ok((-self.cumulative_hazard(point, usage)?.0).exp())
-    }
-
-    fn scaled(&self, point: &CovariatePoint) -> Result<DVector<f64>, PredictionError> {
-        if point.values.len() != self.columns.len() {
-            return Err(PredictionError::Length {
-                expected: self.columns.len(),
-                given: point.values.len(),
-            });
-        }
-        for (value, name) in point.values.iter().zip(&self.names) {
-            if !value.is_finite() {
-                return Err(PredictionError::NotFinite {
-                    covariate: name.clone(),
-                    value: *value,
-                });
-            }
-        }
-        Ok(DVector::from_iterator(
-            self.columns.len(),
-            self.columns
-                .iter()
-                .zip(&point.values)
-                .map(|(column, value)| column.scaled(*value)),
-        ))
     }
 }

@@ -8,7 +8,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::covariates::CovariateSample;
-use super::error::RegressionError;
+use super::error::{PredictionError, RegressionError};
 
 /// A column counts as following from others when less than this share of its length is its own.
 const OWN_SHARE: f64 = 1e-7;
@@ -28,6 +28,48 @@ impl Column {
     pub(crate) fn scaled(&self, raw: f64) -> f64 {
         raw / self.scale - self.centre / self.scale
     }
+}
+
+/// The values of a covariate point, scaled.
+pub(super) fn scaled(
+    columns: &[Column],
+    names: &[String],
+    values: &[f64],
+) -> Result<DVector<f64>, PredictionError> {
+    if values.len() != columns.len() {
+        return Err(PredictionError::Length {
+            expected: columns.len(),
+            given: values.len(),
+        });
+    }
+    for (value, name) in values.iter().zip(names) {
+        if !value.is_finite() {
+            return Err(PredictionError::NotFinite {
+                covariate: name.clone(),
+                value: *value,
+            });
+        }
+    }
+    let scaled = columns.iter().zip(values);
+    Ok(DVector::from_iterator(
+        columns.len(),
+        scaled.map(|(column, value)| column.scaled(*value)),
+    ))
+}
+
+/// Place and column of a covariate by its name.
+pub(super) fn find<'a>(
+    columns: &'a [Column],
+    names: &[String],
+    covariate: &str,
+) -> Result<(usize, &'a Column), PredictionError> {
+    let mut named = names.iter().zip(columns).enumerate();
+    named
+        .find(|(_, (name, _))| *name == covariate)
+        .map(|(place, (_, column))| (place, column))
+        .ok_or_else(|| PredictionError::Covariate {
+            name: covariate.to_owned(),
+        })
 }
 
 /// The covariates of a sample, one column each.

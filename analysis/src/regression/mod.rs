@@ -11,7 +11,6 @@ mod design;
 mod error;
 mod exact_ties;
 mod held_profile;
-pub(crate) mod life_likelihood;
 pub(crate) mod newton;
 mod partial_likelihood;
 mod place;

@@ -9,6 +9,7 @@ use nalgebra::DVector;
 
 use super::accelerated_life::AcceleratedLifeFit;
 use super::covariates::CovariatePoint;
+use super::design::scaled;
 use super::error::PredictionError;
 use crate::intervals::LimitsError;
 
@@ -21,20 +22,7 @@ pub(super) struct Place {
 
 impl AcceleratedLifeFit {
     pub(super) fn place(&self, point: &CovariatePoint) -> Result<Place, PredictionError> {
-        if point.values.len() != self.columns.len() {
-            return Err(PredictionError::Length {
-                expected: self.columns.len(),
-                given: point.values.len(),
-            });
-        }
-        for (value, name) in point.values.iter().zip(&self.names) {
-            if !value.is_finite() {
-                return Err(PredictionError::NotFinite {
-                    covariate: name.clone(),
-                    value: *value,
-                });
-            }
-        }
+        let scaled = scaled(&self.columns, &self.names, &point.values)?;
         let per_stratum = self.intercepts.len() > 1 || self.sigmas.len() > 1;
         let stratum = match self.strata.binary_search(&point.stratum) {
             Ok(stratum) => stratum,
@@ -47,13 +35,7 @@ impl AcceleratedLifeFit {
         };
         let own = |values: usize| if values > 1 { stratum } else { 0 };
         Ok(Place {
-            scaled: DVector::from_iterator(
-                self.columns.len(),
-                self.columns
-                    .iter()
-                    .zip(&point.values)
-                    .map(|(column, value)| column.scaled(*value)),
-            ),
+            scaled,
             intercept: own(self.intercepts.len()),
             shape: own(self.sigmas.len()),
         })

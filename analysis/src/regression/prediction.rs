@@ -7,6 +7,7 @@ use nalgebra::DVector;
 
 use super::accelerated_life::AcceleratedLifeFit;
 use super::covariates::{CovariatePoint, CovariateSample};
+use super::design::find;
 use super::error::PredictionError;
 use super::held_profile::{Held, Target};
 use super::place::Place;
@@ -169,16 +170,14 @@ impl AcceleratedLifeFit {
         level: Level,
         method: RegressionLimitMethod,
     ) -> Result<Limits, PredictionError> {
-        let unknown = || PredictionError::Covariate {
-            name: covariate.to_owned(),
-        };
-        let j = self
-            .names
-            .iter()
-            .position(|name| name == covariate)
-            .ok_or_else(unknown)?;
-        let coefficient = self.coefficients.get(j).ok_or_else(unknown)?;
-        let scale = self.columns.get(j).ok_or_else(unknown)?.scale;
+        let (j, column) = find(&self.columns, &self.names, covariate)?;
+        let scale = column.scale;
+        let coefficient = self
+            .coefficients
+            .get(j)
+            .ok_or_else(|| PredictionError::Covariate {
+                name: covariate.to_owned(),
+            })?;
         let value = coefficient.value.exp();
         if !(value.is_finite() && value > 0.0) {
             return Err(LimitsError::OutOfRange.into());

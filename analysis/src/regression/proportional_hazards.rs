@@ -11,7 +11,7 @@ use super::accelerated_life::stratum_places;
 use super::baseline::{StratumBaseline, baseline};
 use super::coefficient::{ChiSquareTest, Coefficient};
 use super::covariates::CovariateSample;
-use super::design::{Column, Design};
+use super::design::{Column, Design, find};
 use super::error::{PredictionError, RegressionError};
 use super::newton::{Ended, Objective, Top, covariance, maximise, table};
 use super::partial_likelihood::{PartialLikelihood, StratumLives, strata};
@@ -318,15 +318,8 @@ impl ProportionalHazardsFit {
         level: Level,
         method: RegressionLimitMethod,
     ) -> Result<Limits, PredictionError> {
-        let unknown = || PredictionError::Covariate {
-            name: covariate.to_owned(),
-        };
-        let j = self
-            .names
-            .iter()
-            .position(|name| name == covariate)
-            .ok_or_else(unknown)?;
-        let scale = self.columns.get(j).ok_or_else(unknown)?.scale;
+        let (j, column) = find(&self.columns, &self.names, covariate)?;
+        let scale = column.scale;
         let value = (self.theta[j] / scale).exp();
         if !(value.is_finite() && value > 0.0) {
             return Err(LimitsError::OutOfRange.into());

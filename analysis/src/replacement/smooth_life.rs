@@ -2,7 +2,7 @@
 
 use super::DecisionError;
 use crate::families::Family;
-use crate::fitting::LifeDistribution;
+use crate::fitting::{LifeDistribution, SHAPE_RULE, SHAPES};
 use crate::quadrature::integral;
 use crate::solve::root;
 
@@ -12,8 +12,6 @@ const RELATIVE: f64 = 1e-12;
 const ALL_FAILED: f64 = 700.0;
 /// A stretch of log usage after which the usage left behind no longer counts.
 const FAR_BELOW: f64 = 42.0;
-/// Shapes beyond these bounds are refused; the widest real lives stay far inside.
-const SHAPES: std::ops::RangeInclusive<f64> = 1e-3..=1e6;
 
 /// A life whose log hazard bends downward in log usage, so that a cost has one lowest point: exponential, Weibull,
 /// lognormal or loglogistic, with a shape that integrals can follow.
@@ -32,7 +30,7 @@ impl SmoothLife {
         if !SHAPES.contains(&life.shape()) {
             return Err(DecisionError::Value {
                 name: "shape of the life, or one over its sigma,",
-                rule: "between 0.001 and 1,000,000",
+                rule: SHAPE_RULE,
                 value: life.shape(),
             });
         }

@@ -191,21 +191,7 @@ fn intervals(sample: &Sample, report: &mut CurveReport, warnings: &mut Vec<Warni
         WarningCode::IntervalEstimator,
         "Some failures are not known exactly, so the survival curve is the interval estimate. It has no pointwise limits here, and no cumulative hazard is given.",
     ));
-    let mut estimate = turnbull(sample);
-    if let Err(EstimateError::DelayedEntry { .. }) = estimate
-        && let Some(from_new) = seen_from_new(sample)
-    {
-        warnings.push(Warning::new(
-            WarningCode::LateEntriesLeftOut,
-            format!(
-                "The interval estimate is not determined with lives that entered late, so the curve rests on the {} of {} lives seen from new.",
-                from_new.lives(),
-                sample.lives()
-            ),
-        ));
-        estimate = turnbull(&from_new);
-    }
-    match estimate {
+    match turnbull(sample) {
         Ok(curve) => {
             report.median.value = curve.quantile(0.5);
             warnings.extend(curve.warnings);
@@ -231,16 +217,4 @@ fn intervals(sample: &Sample, report: &mut CurveReport, warnings: &mut Vec<Warni
             error.to_string(),
         )),
     }
-}
-
-/// The lives watched from usage zero; leaving the others out costs precision but does not bend the curve.
-fn seen_from_new(sample: &Sample) -> Option<Sample> {
-    Sample::new(
-        sample
-            .observations()
-            .filter(|life| life.entry <= 0.0)
-            .map(Into::into),
-    )
-    .ok()
-    .filter(|from_new| from_new.failures() > 0)
 }

@@ -233,7 +233,7 @@ pub(crate) fn ln(x: f64) -> f64 {
 
 /// `ln(1 + x)` for `-1 < x`, finite.
 #[inline(always)]
-pub(crate) fn ln_1p_normal(x: f64) -> f64 {
+fn ln_1p_normal(x: f64) -> f64 {
     let sum = 1.0 + x;
     // What rounding took from the sum.
     let lost = x - (sum - 1.0);

@@ -6,7 +6,7 @@ use wearbook_analysis::competing::{
     Better, CompetingError, ModeOutcome, Plan, UnknownMode, series_system,
 };
 use wearbook_analysis::families::Family;
-use wearbook_analysis::fitting::fit;
+use wearbook_analysis::fitting::{FitError, fit};
 use wearbook_analysis::intervals::{Level, delta};
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::sample::Sample;
@@ -244,13 +244,17 @@ fn a_mode_without_a_fit_takes_no_other_down() {
 }
 
 #[test]
-fn incidences_add_up_beside_a_mode_of_hardly_any_or_endless_shape() {
+fn incidences_add_up_beside_a_mode_of_the_smallest_or_the_largest_shape() {
     let rows = [life(0.3, "a").times(1_000)];
     let sample = Sample::new(rows).expect("valid");
-    for shape in [4.2e-312, 1e-300, 1e-3, 900.0] {
+    let shapes = [1e-3, 0.1, 1.0, 30.0, 900.0, 1e6];
+    for (shape, other) in shapes
+        .into_iter()
+        .flat_map(|shape| [0.1, 0.4, 5.0, 200.0, 1e6].map(|other| (shape, other)))
+    {
         let mut declared = plan();
         declared.known_shapes.insert("a".into(), shape);
-        declared.known_shapes.insert("c".into(), 5.0);
+        declared.known_shapes.insert("c".into(), other);
         let system = series_system(&sample, &declared).expect("a system");
         for usage in [1e-6, 0.1, 0.3, 2.0] {
             let survival = system.survival(usage).expect("a share");
@@ -261,9 +265,24 @@ fn incidences_add_up_beside_a_mode_of_hardly_any_or_endless_shape() {
             let sum: f64 = shares.iter().sum();
             assert!(
                 (sum + survival - 1.0).abs() < 1e-9,
-                "{shape} {usage}: {sum} {survival}"
+                "{shape} {other} {usage}: {sum} {survival}"
             );
         }
+    }
+}
+
+#[test]
+fn a_declared_shape_beyond_its_range_leaves_its_mode_without_a_model() {
+    let sample = Sample::new([life(0.3, "a").times(1_000)]).expect("valid");
+    for value in [4.2e-312, 1e-300, 1.1e6] {
+        let mut declared = plan();
+        declared.known_shapes.insert("a".into(), value);
+        declared.known_shapes.insert("c".into(), value);
+        let system = series_system(&sample, &declared).expect("a system");
+        for mode in &system.modes {
+            assert_eq!(mode.outcome, ModeOutcome::Failed(FitError::Shape { value }));
+        }
+        assert!(system.survival(0.3).is_err());
     }
 }
 

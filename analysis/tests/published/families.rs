@@ -536,16 +536,16 @@ fn a_precision_that_cannot_be_read_is_asked_for() {
 }
 
 #[test]
-fn a_known_shape_beyond_the_range_of_numbers_has_no_likelihood() {
+fn a_known_shape_beyond_its_range_is_refused() {
     let sample = Sample::new([
         Observation::exact(2.0),
         Observation::exact(3.0).times(1_000_000_000),
         Observation::right_censored(3.0),
     ])
     .expect("valid");
-    for (shape, has_likelihood) in [(300.0, true), (1e290, true), (1e300, false)] {
+    for shape in [1e-3, 300.0, 1e6] {
         let fit = known_shape(&sample, shape).expect("a fit");
-        assert_eq!(fit.log_likelihood.is_some(), has_likelihood, "{fit:?}");
+        assert!(fit.log_likelihood.is_some(), "{fit:?}");
         let (lower, upper) = fit.scale_limits(0.9);
         let numbers = [
             fit.log_likelihood,
@@ -556,10 +556,23 @@ fn a_known_shape_beyond_the_range_of_numbers_has_no_likelihood() {
         ];
         assert!(numbers.into_iter().flatten().all(f64::is_finite), "{fit:?}");
     }
-    assert_eq!(
-        known_shape(&sample, 1.7e308),
-        Err(FitError::OutOfRange {
-            family: Family::Weibull
-        })
-    );
+    for value in [
+        4e-312,
+        9.99e-4,
+        1.001e6,
+        1e290,
+        1.7e308,
+        f64::INFINITY,
+        0.0,
+        -1.0,
+    ] {
+        let error = known_shape(&sample, value).expect_err("a refusal");
+        assert_eq!(error, FitError::Shape { value });
+        let rule = "must be between 0.001 and 1,000,000";
+        assert!(error.to_string().contains(rule), "{error}");
+    }
+    assert!(matches!(
+        known_shape(&sample, f64::NAN),
+        Err(FitError::Shape { .. })
+    ));
 }
