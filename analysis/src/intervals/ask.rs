@@ -106,6 +106,9 @@ pub fn confidence_below(
     value: f64,
     method: Method,
 ) -> Result<f64, LimitsError> {
+    if !fit.family.is_log_location_scale() {
+        return Err(LimitsError::ConfidenceOfFreeForm { family: fit.family });
+    }
     let rows = Rows::new(sample);
     let aim = quantity.aim(fit, rows.centre)?;
     refuse_uncertain(quantity, method)?;

@@ -84,6 +84,15 @@ pub enum LimitsError {
         "limits of the mean further life are not given for the loglogistic: its mean hangs on a tail beyond any data; ask for the median"
     )]
     HeavyTail,
+    /// The confidence in a value of a quantity of a family with a free form.
+    #[error(
+        "the confidence in a value is not given for the {} model; compare the value with limits at several levels",
+        family.code()
+    )]
+    ConfidenceOfFreeForm {
+        /// The family of the fit.
+        family: Family,
+    },
     /// A mean further life of a family with a free form.
     #[error(
         "limits of the mean further life are not given for the {} model; ask for the median further life",

@@ -71,12 +71,12 @@ fn by_ratio(
             "The hill of the likelihood is not cut off from where it grows without end, so thresholds whose best shape is below one are left out.",
         ));
     }
-    let third = match (fit.family, quantity) {
+    let third = matches!(
+        (fit.family, quantity),
         (Family::Gamma, Quantity::Parameter("shape"))
-        | (Family::GeneralisedGamma, Quantity::Parameter("q"))
-        | (Family::ThresholdWeibull, Quantity::Parameter("threshold")) => true,
-        _ => false,
-    };
+            | (Family::GeneralisedGamma, Quantity::Parameter("q"))
+            | (Family::ThresholdWeibull, Quantity::Parameter("threshold"))
+    );
     let mut side = |wanted: bool, up: bool| -> Result<Option<f64>, LimitsError> {
         if !wanted {
             return Ok(None);
@@ -114,3 +114,6 @@ fn by_ratio(
         warnings,
     })
 }
+
+#[cfg(test)]
+mod tests;

@@ -52,7 +52,10 @@ impl Slice<'_> {
         if distance < 1e-7 {
             return Ok(read(&fit.life, local).map(|value| value + shift));
         }
-        let aim = local.aim_of_curve(&fit, self.rows.centre)?;
+        // The best value of the whole is within range.
+        let aim = local
+            .aim_of_curve(&fit, self.rows.centre)
+            .map_err(|_| LimitsError::NotConverged)?;
         let profile = aim.profile(&self.rows, &fit);
         let sign = if up == aim.grows() { 1.0 } else { -1.0 };
         let found = profile.limit(sign, distance, Measure::Root)?;
