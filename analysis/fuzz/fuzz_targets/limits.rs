@@ -28,7 +28,7 @@ fuzz_target!(|data: &[u8]| {
     let mut u = Unstructured::new(data);
     let Ok(lives) = lives(&mut u) else { return };
     let Ok(sample) = Sample::new(lives) else { return };
-    for family in Family::ALL {
+    for family in Family::EVERY {
         let Ok(fit) = fit(&sample, family) else { continue };
         let usage = sample.longest_usage();
         for quantity in [
@@ -36,6 +36,8 @@ fuzz_target!(|data: &[u8]| {
             Quantity::Survival(usage),
             Quantity::Hazard(usage),
             Quantity::ConditionalSurvival { age: usage, span: usage },
+            Quantity::Span { age: usage, share: 0.1 },
+            Quantity::Parameter(family.parameter_names().last().expect("a parameter")),
         ] {
             for method in [Method::Delta, Method::LikelihoodRatio, Method::ModifiedRoot] {
                 let Ok(limits) = limits(&sample, &fit, quantity, Level::TWO_SIDED_90, method) else {

@@ -54,6 +54,12 @@ pub(crate) struct Jet {
     pub curvature: f64,
 }
 
+impl From<Family> for Curve {
+    fn from(family: Family) -> Self {
+        family.curve()
+    }
+}
+
 impl Family {
     /// The families that a report fits unless told otherwise, in its order.
     pub const ALL: [Self; 4] = [

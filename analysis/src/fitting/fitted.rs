@@ -50,6 +50,8 @@ pub struct Fit {
     pub(crate) log_shape: f64,
     /// Covariance of location and log shape; none for the families with a third parameter and the gamma.
     pub(crate) location_covariance: Option<Symmetric>,
+    /// Precision to which the likelihood took exact usages as known; none where it went by density.
+    pub(crate) recorded: Option<f64>,
 }
 
 /// Fits one family by maximum likelihood under any mixture of censoring and delayed entry.
@@ -183,6 +185,7 @@ impl Fit {
             location: found.life.location,
             log_shape: found.life.log_shape,
             location_covariance: found.location_covariance,
+            recorded: None,
         })
     }
 
@@ -275,7 +278,7 @@ fn still_to_gain(top: &Top) -> Option<f64> {
 }
 
 /// Carries the observed information from the search's own parameters to location and log shape.
-fn location_covariance(top: &Top) -> Option<Symmetric> {
+pub(crate) fn location_covariance(top: &Top) -> Option<Symmetric> {
     let h = top.at.hessian;
     if top.member.family == Curve::Exponential {
         return (h.a < 0.0).then(|| Symmetric {

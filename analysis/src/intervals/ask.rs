@@ -4,7 +4,7 @@ use super::bootstrap::Roots;
 use super::modified_root::ModifiedRoot;
 use super::profile::Measure;
 use super::quantity::{Aim, Quantity};
-use super::{Level, Limits, LimitsError, Method, unbounded};
+use super::{Level, Limits, LimitsError, Method, free_form, unbounded};
 use crate::fitting::Fit;
 use crate::fitting::rows::Rows;
 use crate::sample::Sample;
@@ -50,6 +50,9 @@ pub(super) fn limits_on(
     level: Level,
     method: Method,
 ) -> Result<Limits, LimitsError> {
+    if !fit.family.is_log_location_scale() {
+        return free_form::limits(sample, rows, fit, quantity, level, method);
+    }
     let aim = quantity.aim(fit, rows.centre)?;
     refuse_uncertain(quantity, method)?;
     let value = match quantity {
@@ -103,6 +106,9 @@ pub fn confidence_below(
     value: f64,
     method: Method,
 ) -> Result<f64, LimitsError> {
+    if !fit.family.is_log_location_scale() {
+        return Err(LimitsError::ConfidenceOfFreeForm { family: fit.family });
+    }
     let rows = Rows::new(sample);
     let aim = quantity.aim(fit, rows.centre)?;
     refuse_uncertain(quantity, method)?;
@@ -187,9 +193,7 @@ fn beyond(sample: &Sample, fit: &Fit, quantity: Quantity) -> Option<Warning> {
         Quantity::Quantile(p) => fit.quantile(p)?,
         Quantity::Survival(usage) | Quantity::Hazard(usage) => usage,
         Quantity::ConditionalSurvival { age, span } => age + span,
-        Quantity::Span { age, share } => {
-            age + super::path::ln_span(&fit.member(0.0), age, -(-share).ln_1p())?.exp()
-        }
+        Quantity::Span { age, share } => age + fit.life.span_for_risk(age, share)?,
         Quantity::MeanResidualLife(age) => age,
         Quantity::Parameter(_) => return None,
     };

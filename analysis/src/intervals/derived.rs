@@ -1,7 +1,7 @@
 //! Quantities that follow from a member of a family and move one way with its location.
 
 use super::path::ln_growth;
-use crate::families::{Curve, Family, ln_exp_m1};
+use crate::families::{Curve, ln_exp_m1};
 use crate::fitting::likelihood::{Member, gain};
 use crate::fitting::rows::Stretch;
 use crate::solve::root;
@@ -34,9 +34,9 @@ impl Derived {
     }
 
     /// Logarithm of the quantity; none where it leaves the range of numbers.
-    pub(crate) fn ln_value(&self, family: Family, location: f64, log_shape: f64) -> Option<f64> {
+    pub(crate) fn ln_value(&self, family: Curve, location: f64, log_shape: f64) -> Option<f64> {
         let member = Member {
-            family: family.curve(),
+            family,
             location,
             log_shape,
             anchor: 0.0,
@@ -50,11 +50,13 @@ impl Derived {
     }
 
     /// The location at which the logarithm of the quantity is `target`; none if there is none.
-    pub(crate) fn location(&self, family: Family, log_shape: f64, target: f64) -> Option<f64> {
-        let reach = FAR * (-log_shape).exp();
+    pub(crate) fn location(&self, family: Curve, log_shape: f64, target: f64) -> Option<f64> {
+        let unit = (-log_shape).exp();
+        let [below, above] = far(family).map(|z| z * unit);
+        let reach = FAR * unit;
         let (low, high) = match *self {
-            Self::Hazard { y } => (y - reach, y + reach),
-            Self::Gain { stretch } => (stretch.to - reach, stretch.to + reach),
+            Self::Hazard { y } => (y - above, y + below),
+            Self::Gain { stretch } => (stretch.to - above, stretch.to + below),
             Self::Residual { age } if age == f64::NEG_INFINITY => {
                 // The mean life moves with the location.
                 return Some(target - self.ln_value(family, 0.0, log_shape)?);
@@ -81,13 +83,13 @@ impl Derived {
     /// Derivatives of the logarithm in location and log shape.
     pub(crate) fn gradient(
         &self,
-        family: Family,
+        family: Curve,
         location: f64,
         log_shape: f64,
     ) -> Option<[f64; 2]> {
         let shape = log_shape.exp();
         let member = Member {
-            family: family.curve(),
+            family,
             location,
             log_shape,
             anchor: 0.0,
@@ -112,6 +114,23 @@ impl Derived {
             }
         };
         (gradient[0] != 0.0 && gradient.iter().all(|part| part.is_finite())).then_some(gradient)
+    }
+}
+
+/// How far the standard variable goes below and above zero before nothing happens any more.
+pub(super) fn far(curve: Curve) -> [f64; 2] {
+    match curve {
+        // One tail is a power of usage with exponent 1/q, the other falls as fast as an exponential of q.
+        Curve::GeneralisedGamma(curve) => {
+            let stretched = curve.form().abs().max(1.0);
+            let ends = [FAR * stretched, FAR / stretched];
+            if curve.form() >= 0.0 {
+                ends
+            } else {
+                [ends[1], ends[0]]
+            }
+        }
+        _ => [FAR, FAR],
     }
 }
 

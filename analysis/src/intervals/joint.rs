@@ -3,7 +3,7 @@
 
 use super::path::Path;
 use super::profile::Profile;
-use crate::families::Family;
+use crate::families::Curve;
 
 const MOST_STEPS: u32 = 12;
 
@@ -11,7 +11,7 @@ impl Profile<'_> {
     /// The target on one side where twice the fall of the profile is `distance` squared. None where the steps do not
     /// settle quickly on a proper maximum over the nuisance; the walk along the profile then decides.
     pub(super) fn limit_jointly(&self, sign: f64, distance: f64) -> Option<f64> {
-        if self.family == Family::Exponential || matches!(self.path, Path::Span { .. }) {
+        if self.family == Curve::Exponential || matches!(self.path, Path::Span { .. }) {
             return None;
         }
         if !(self.error.is_finite() && self.error > 0.0 && self.error < 1.0e3) {

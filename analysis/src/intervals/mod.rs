@@ -4,6 +4,7 @@ mod ask;
 mod bootstrap;
 pub mod delta;
 mod derived;
+mod free_form;
 mod joint;
 mod level;
 pub mod likelihood_ratio;
@@ -64,7 +65,10 @@ pub enum LimitsError {
         name: String,
     },
     /// This method does not serve the family.
-    #[error("limits by this method do not exist for the {} model", family.code())]
+    #[error(
+        "limits by this method do not exist for the {} model; ask for the likelihood ratio",
+        family.code()
+    )]
     Family {
         /// The family of the fit.
         family: Family,
@@ -80,6 +84,24 @@ pub enum LimitsError {
         "limits of the mean further life are not given for the loglogistic: its mean hangs on a tail beyond any data; ask for the median"
     )]
     HeavyTail,
+    /// The confidence in a value of a quantity of a family with a free form.
+    #[error(
+        "the confidence in a value is not given for the {} model; compare the value with limits at several levels",
+        family.code()
+    )]
+    ConfidenceOfFreeForm {
+        /// The family of the fit.
+        family: Family,
+    },
+    /// A mean further life of a family with a free form.
+    #[error(
+        "limits of the mean further life are not given for the {} model; ask for the median further life",
+        family.code()
+    )]
+    MeanOfFreeForm {
+        /// The family of the fit.
+        family: Family,
+    },
     /// A mean further life asked of the corrected root, whose correction is not monotone there.
     #[error(
         "limits of the mean further life are not given by the corrected root, which may narrow there as the level grows; ask for the likelihood ratio"

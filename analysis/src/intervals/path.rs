@@ -1,7 +1,7 @@
 //! Ways through the two parameters: a quantity held at a target, and one nuisance that is free.
 
-use super::derived::Derived;
-use crate::families::{Family, ln_exp_m1};
+use super::derived::{Derived, far};
+use crate::families::{Curve, ln_exp_m1};
 use crate::fitting::likelihood::{Member, evaluate, gain};
 use crate::fitting::rows::{Rows, Stretch};
 use crate::solve::root;
@@ -45,7 +45,7 @@ impl Path {
     pub(crate) fn point(
         &self,
         rows: &Rows,
-        family: Family,
+        family: Curve,
         target: f64,
         nuisance: f64,
     ) -> Option<Point> {
@@ -105,10 +105,11 @@ impl Path {
     /// Gradient of the target in location and log shape, at a place on the log scale about `centre`.
     pub(crate) fn gradient(
         &self,
-        family: Family,
+        family: impl Into<Curve>,
         centre: f64,
         place: [f64; 2],
     ) -> Option<[f64; 2]> {
+        let family = family.into();
         let [location, log_shape] = place;
         let shape = log_shape.exp();
         match *self {
@@ -124,9 +125,9 @@ impl Path {
     }
 }
 
-fn member(family: Family, location: f64, log_shape: f64, anchor: f64) -> Member {
+fn member(family: Curve, location: f64, log_shape: f64, anchor: f64) -> Member {
     Member {
-        family: family.curve(),
+        family,
         location,
         log_shape,
         anchor,
@@ -168,7 +169,7 @@ fn bent(nuisance: f64, slopes: impl Fn(f64) -> Option<Slopes>) -> Option<Point> 
 
 fn span_slopes(
     rows: &Rows,
-    family: Family,
+    family: Curve,
     age: f64,
     hazard: f64,
     target: f64,
@@ -201,7 +202,7 @@ fn span_slopes(
 
 fn curve_slopes(
     rows: &Rows,
-    family: Family,
+    family: Curve,
     curve: &Derived,
     target: f64,
     nuisance: f64,
@@ -220,13 +221,13 @@ fn curve_slopes(
 }
 
 /// The standard variable from which a further `width` gains `hazard`; none if none does.
-fn start_of_gain(family: Family, width: f64, hazard: f64) -> Option<f64> {
+fn start_of_gain(family: Curve, width: f64, hazard: f64) -> Option<f64> {
     let start = match family {
-        Family::Exponential | Family::Weibull => hazard.ln() - ln_exp_m1(width),
-        Family::Loglogistic if width > hazard => {
+        Curve::Exponential | Curve::Weibull => hazard.ln() - ln_exp_m1(width),
+        Curve::Loglogistic if width > hazard => {
             ln_exp_m1(hazard) - hazard - ln_exp_m1(width - hazard)
         }
-        Family::Loglogistic => return None,
+        Curve::Loglogistic => return None,
         _ => {
             let standard = member(family, 0.0, 0.0, 0.0);
             let ln_gain = |from: f64| {
@@ -237,8 +238,15 @@ fn start_of_gain(family: Family, width: f64, hazard: f64) -> Option<f64> {
                 };
                 gain(&stretch, &standard).ln - hazard.ln()
             };
-            // The hazard of the normal at z exceeds z, so the gain is above hazard at this upper end.
-            root(ln_gain, -60.0 - width, 1.0 + hazard / width)?
+            let (low, high) = match family {
+                Curve::GeneralisedGamma(_) => {
+                    let [below, above] = far(family);
+                    (-below - width, above)
+                }
+                // The hazard of the normal at z exceeds z, so the gain is above hazard at this upper end.
+                _ => (-60.0 - width, 1.0 + hazard / width),
+            };
+            root(ln_gain, low, high)?
         }
     };
     start.is_finite().then_some(start)

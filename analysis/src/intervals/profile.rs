@@ -3,13 +3,13 @@
 use super::LimitsError;
 use super::modified_root::ModifiedRoot;
 use super::path::{Path, Point};
-use crate::families::Family;
+use crate::families::Curve;
 use crate::fitting::rows::Rows;
 
 /// A search for the targets at which the profile has fallen by a stated amount.
 pub(crate) struct Profile<'a> {
     pub rows: &'a Rows,
-    pub family: Family,
+    pub family: Curve,
     pub path: Path,
     /// Log-likelihood at the top.
     pub top: f64,
@@ -288,7 +288,7 @@ impl Profile<'_> {
 
     /// The best nuisance at a target, by Newton steps that climb.
     fn best(&self, target: f64, guess: f64) -> Option<Spot> {
-        if self.family == Family::Exponential {
+        if self.family == Curve::Exponential {
             let point = self
                 .path
                 .point(self.rows, self.family, target, self.nuisance)?;

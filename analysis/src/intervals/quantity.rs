@@ -4,7 +4,7 @@ use super::derived::Derived;
 use super::path::{Path, ln_span};
 use super::profile::Profile;
 use super::{LimitsError, needs_location_and_shape};
-use crate::families::Family;
+use crate::families::{Curve, Family};
 use crate::fitting::Fit;
 use crate::fitting::rows::Rows;
 
@@ -47,7 +47,7 @@ enum Shown {
     /// `target + shift`.
     Plain(f64),
     /// `exp(-H(target))`, of the standard variable.
-    Survival(Family),
+    Survival(Curve),
     /// `exp(-exp(target + shift))`.
     NotGained(f64),
 }
@@ -133,6 +133,11 @@ impl Quantity {
     /// For a question outside its range, or an estimate that leaves the range of numbers.
     pub(crate) fn aim(self, fit: &Fit, centre: f64) -> Result<Aim, LimitsError> {
         needs_location_and_shape(fit)?;
+        self.aim_of_curve(fit, centre)
+    }
+
+    /// The same with whatever third parameter of the fit held.
+    pub(crate) fn aim_of_curve(self, fit: &Fit, centre: f64) -> Result<Aim, LimitsError> {
         self.check(fit)?;
         let shape = fit.log_shape.exp();
         let usage = |z: f64, shown: Shown| Aim {
@@ -158,7 +163,7 @@ impl Quantity {
         }
         let aim = match self {
             Self::Quantile(p) => usage(
-                fit.family.standard_quantile(-(-p).ln_1p()),
+                fit.life.curve.standard_quantile(-(-p).ln_1p()),
                 Shown::Exp(centre),
             ),
             Self::Parameter("scale") => usage(0.0, Shown::Exp(centre)),
@@ -183,7 +188,7 @@ impl Quantity {
                     nuisance: fit.log_shape,
                     gradient: [-shape, z],
                     range: STANDARD,
-                    shown: Shown::Survival(fit.family),
+                    shown: Shown::Survival(fit.life.curve),
                 }
             }
             Self::Span { age, share } if age <= 0.0 => {
@@ -248,8 +253,8 @@ fn curve(
     range: (f64, f64),
 ) -> Result<Aim, LimitsError> {
     let location = fit.location - centre;
-    let target = curve.ln_value(fit.family, location, fit.log_shape);
-    let gradient = curve.gradient(fit.family, location, fit.log_shape);
+    let target = curve.ln_value(fit.life.curve, location, fit.log_shape);
+    let gradient = curve.gradient(fit.life.curve, location, fit.log_shape);
     Ok(Aim {
         path: Path::Derived(curve),
         target: target.ok_or(LimitsError::OutOfRange)?,
@@ -315,7 +320,7 @@ impl Aim {
     pub(crate) fn profile<'a>(&self, rows: &'a Rows, fit: &Fit) -> Profile<'a> {
         Profile {
             rows,
-            family: fit.family,
+            family: fit.life.curve,
             path: self.path,
             top: fit.log_likelihood,
             target: self.target,

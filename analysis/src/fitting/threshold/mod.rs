@@ -105,7 +105,9 @@ pub fn threshold_weibull(
             "The likelihood by density grows without end near the first failure, so each exact usage is taken as known to a precision of {precision} only."
         ),
     );
-    finish(sample, &data, best, vec![warning])
+    let mut fit = finish(sample, &data, best, vec![warning])?;
+    fit.recorded = Some(precision);
+    Ok(fit)
 }
 
 fn no_top() -> FitError {
