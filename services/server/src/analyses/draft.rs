@@ -50,7 +50,11 @@ pub struct AnalysisDraft {
     #[schema(max_items = 12, required = false)]
     pub shares: Option<Vec<Share>>,
     /// How limits of parameters and ages are made: modified-root unless said. Models with covariates take the likelihood
-    /// ratio, or the delta method where it is asked for.
+    /// ratio, or the delta method where it is asked for. Limits may count
+    /// at most 2 500: (shares + 2) for each of weibull, exponential, lognormal and loglogistic, for all lives, again for
+    /// each group and once for each of up to 12 causes. By modified-root each counts 1, or 0 where all lives failed at
+    /// known ages, seen from new, of one cause. Where a life joined late or failed between two ages, each by modified-root
+    /// or likelihood-ratio counts 16, and 1 more for every 80 lives of its fit. Others do not count.
     #[schema(required = false)]
     pub limits: Option<LimitsWord>,
     /// Seed of the samples drawn, for the bootstrap only: 1 unless said. The same seed gives the same limits.
@@ -61,10 +65,10 @@ pub struct AnalysisDraft {
         example = 1
     )]
     pub seed: Option<u64>,
-    /// Samples drawn for each limit, for the bootstrap only: 999 unless said. (lives + 100) times samples times families
-    /// times (shares + 3) may be at most 4 000 000, counting the families once more for groups
-    /// and one more for each cause; gamma, generalised-gamma and threshold-weibull count ten times, and so
-    /// do lives that are not all exact and seen from new.
+    /// Samples drawn for each limit, for the bootstrap only: 999 unless said. Each fit counts (lives + 100) times samples
+    /// times (shares + 3), times 5 for lognormal, 3 for loglogistic, 2 for weibull, and times 10 unless all lives are
+    /// exact and seen from new; families are fitted to all lives and to each group, and one of them to each of up to 12
+    /// causes. All fits together may count at most 15 000 000.
     #[schema(minimum = 100, maximum = 5000, required = false, example = 999)]
     pub resamples: Option<u32>,
 }
