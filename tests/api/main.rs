@@ -6,6 +6,8 @@
 )]
 
 mod analyses;
+mod analysis_bounds;
+mod analysis_methods;
 mod bodies;
 mod crossing;
 mod etags;

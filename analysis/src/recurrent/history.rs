@@ -13,6 +13,8 @@ const MOST_EVENTS: u64 = 1 << 53;
 /// Why watching stopped.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "openapi", schema(as = WatchingEnd))]
 pub enum Truncation {
     /// At an age that did not depend on the events.
     Time,

@@ -13,6 +13,8 @@ use crate::warning::{Warning, WarningCode};
 
 /// Events that recur. What cannot be computed is null or empty, with a warning.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "openapi", schema(as = AnalysisRecurrence))]
 pub struct RecurrenceReport {
     /// Units watched.
     pub systems: u64,
@@ -38,6 +40,8 @@ pub struct RecurrenceReport {
 
 /// The mean number of events just after one age.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "openapi", schema(as = AnalysisMeanPoint))]
 pub struct MeanPointReport {
     /// Age.
     pub age: f64,
@@ -57,6 +61,8 @@ pub struct MeanPointReport {
 
 /// Events at the intensity `lambda shape age^(shape - 1)`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "openapi", schema(as = AnalysisPowerLaw))]
 pub struct PowerLawReport {
     /// The shape: below 1 events thin out, above 1 they crowd.
     pub shape: Estimate,
@@ -71,6 +77,7 @@ pub struct PowerLawReport {
     /// Log-likelihood at the maximum.
     pub log_likelihood: f64,
     /// Inverse observed information of (ln lambda, ln shape).
+    #[cfg_attr(feature = "openapi", schema(value_type = Vec<Vec<f64>>))]
     pub log_covariance: [[f64; 2]; 2],
     /// Mean usage between events of one unit at the longest age watched.
     pub mean_between_events: Estimate,
@@ -81,6 +88,8 @@ pub struct PowerLawReport {
 /// How limits of a power law were made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "openapi", schema(as = AnalysisPowerLawLimits))]
 pub enum PowerLawLimitsKind {
     /// From the known distribution of the estimate.
     Exact,
@@ -92,6 +101,8 @@ pub enum PowerLawLimitsKind {
 
 /// A test of a trend against a constant rate.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "openapi", schema(as = AnalysisTrend))]
 pub struct TrendReport {
     /// Test statistic.
     pub statistic: f64,
@@ -109,6 +120,8 @@ pub struct TrendReport {
 
 /// Distance between the events and the power law.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "openapi", schema(as = AnalysisCramerVonMises))]
 pub struct CramerVonMisesReport {
     /// The distance.
     pub statistic: f64,
@@ -124,6 +137,8 @@ pub struct CramerVonMisesReport {
 
 /// A distance and the chance with which it is exceeded when the power law holds.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "openapi", schema(as = AnalysisCriticalValue))]
 pub struct CriticalValueReport {
     /// The chance.
     pub significance: f64,

@@ -4,7 +4,7 @@ use super::lives::Lives;
 use super::question::{Question, QuestionFault};
 use serde::Serialize;
 use utoipa::ToSchema;
-use wearbook_analysis::report::{self, Comparison, RegressionReport, Report};
+use wearbook_analysis::report::{self, Comparison, RecurrenceReport, RegressionReport, Report};
 
 /// What the engine says of lives that were handed in. Nothing of it is kept.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -24,6 +24,26 @@ pub struct Analysis {
     pub comparison: Option<Comparison>,
     /// Life as it depends on the covariates; null if lives have none.
     pub regression: Option<RegressionReport>,
+}
+
+/// What the engine says of recurring events that were handed in. Nothing of it is kept.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct EventAnalysis {
+    /// The engine that computed it.
+    #[schema(max_length = 100)]
+    pub engine_version: &'static str,
+    /// All systems together.
+    pub recurrence: RecurrenceReport,
+}
+
+/// The answer to what was handed in: `report` and its companions for lives, `recurrence` for systems.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[serde(untagged)]
+pub enum AnalysisAnswer {
+    /// To lives.
+    Lives(Box<Analysis>),
+    /// To systems.
+    Systems(EventAnalysis),
 }
 
 /// One group alone.

@@ -2,6 +2,7 @@
 
 use super::lives::{LifeFault, LifeRow, Lives};
 use super::question::{LimitsWord, Question};
+use super::systems::{SystemDraft, read_systems};
 use super::work::too_much;
 use crate::platform::http::problem::{FieldFault, Problem};
 use crate::platform::http::text::Line;
@@ -9,20 +10,25 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 use utoipa::ToSchema;
 use wearbook_analysis::families::Family;
-use wearbook_analysis::intervals::Level;
+use wearbook_analysis::intervals::{Level, LevelError};
 use wearbook_analysis::observation::Observation;
+use wearbook_analysis::recurrent::Histories;
 
 /// More groups than this make no readable comparison, and each costs a report.
 const MOST_GROUPS: usize = 50;
 
-/// Lives and what is asked of them.
+/// Lives, or systems with recurring events, and what is asked of them.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AnalysisDraft {
     /// The lives, in any order; identical ones may share a row. All ages are on one scale. Unless all are exact and seen
-    /// from new, lives times causes may be at most 20 000 with more than one cause.
-    #[schema(min_items = 1, max_items = 5000)]
-    pub lives: Vec<LifeDraft>,
+    /// from new, lives times causes may be at most 20 000 with more than one cause. Either lives or systems.
+    #[schema(min_items = 1, max_items = 5000, required = false)]
+    pub lives: Option<Vec<LifeDraft>>,
+    /// Units that are repaired and go on, in any order, each with the ages at its events. All ages are on one scale. At
+    /// most 20 000 events in all. Either lives or systems; of the other members only the level goes with systems.
+    #[schema(min_items = 1, max_items = 5000, required = false)]
+    pub systems: Option<Vec<SystemDraft>>,
     /// Names of the covariates, in the order in which every life gives its numbers. Lives times covariates times families
     /// named may be at most 20 000.
     #[serde(default)]
@@ -44,10 +50,13 @@ pub struct AnalysisDraft {
     #[schema(max_items = 12, required = false)]
     pub shares: Option<Vec<Share>>,
     /// How limits of parameters and ages are made: modified-root unless said. Models with covariates take the likelihood
-    /// ratio, or the delta method where it is asked for.
-    #[serde(default)]
+    /// ratio, or the delta method where it is asked for. Limits may count
+    /// at most 2 500: (shares + 2) for each of weibull, exponential, lognormal and loglogistic, for all lives, again for
+    /// each group and once for each of up to 12 causes. By modified-root each counts 1, or 0 where all lives failed at
+    /// known ages, seen from new, of one cause. Where a life joined late or failed between two ages, each by modified-root
+    /// or likelihood-ratio counts 16, and 1 more for every 80 lives of its fit. Others do not count.
     #[schema(required = false)]
-    pub limits: LimitsWord,
+    pub limits: Option<LimitsWord>,
     /// Seed of the samples drawn, for the bootstrap only: 1 unless said. The same seed gives the same limits.
     #[schema(
         minimum = 0,
@@ -56,10 +65,10 @@ pub struct AnalysisDraft {
         example = 1
     )]
     pub seed: Option<u64>,
-    /// Samples drawn for each limit, for the bootstrap only: 999 unless said. (lives + 100) times samples times families
-    /// times (shares + 3) may be at most 4 000 000, counting the families once more for groups
-    /// and one more for each cause; gamma, generalised-gamma and threshold-weibull count ten times, and so
-    /// do lives that are not all exact and seen from new.
+    /// Samples drawn for each limit, for the bootstrap only: 999 unless said. Each fit counts (lives + 100) times samples
+    /// times (shares + 3), times 5 for lognormal, 3 for loglogistic, 2 for weibull, and times 10 unless all lives are
+    /// exact and seen from new; families are fitted to all lives and to each group, and one of them to each of up to 12
+    /// causes. All fits together may count at most 15 000 000.
     #[schema(minimum = 100, maximum = 5000, required = false, example = 999)]
     pub resamples: Option<u32>,
 }
@@ -112,12 +121,69 @@ fn one() -> u64 {
     1
 }
 
+/// What a body asks, checked.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Asked {
+    /// A question of lives.
+    Lives(Lives, Question),
+    /// Everything about recurring events, with this confidence of all limits.
+    Systems(Histories, Level),
+}
+
 impl AnalysisDraft {
-    /// The checked lives and the question.
+    /// The checked lives with the question, or the checked systems.
     ///
     /// # Errors
     /// `invalid-record` with every broken rule.
-    pub fn read(self) -> Result<(Lives, Question), Problem> {
+    pub fn read(mut self) -> Result<Asked, Problem> {
+        match (self.lives.take(), self.systems.take()) {
+            (Some(lives), None) => self.read_lives(lives),
+            (None, Some(systems)) => self.read_of_systems(systems),
+            (lives, _) => {
+                let member = if lives.is_some() { "systems" } else { "lives" };
+                Err(Problem::invalid(
+                    &format!("/{member}"),
+                    "lives-or-systems",
+                    "either lives or systems",
+                    "",
+                ))
+            }
+        }
+    }
+
+    fn read_of_systems(self, systems: Vec<SystemDraft>) -> Result<Asked, Problem> {
+        let mut faults = self.of_lives_only();
+        let level = Level::two_sided(self.level);
+        faults.extend(level_fault(&level, self.level));
+        match (read_systems(systems), level) {
+            (Ok(histories), Ok(level)) if faults.is_empty() => Ok(Asked::Systems(histories, level)),
+            (read, _) => {
+                faults.extend(read.err().unwrap_or_default());
+                Err(Problem::invalid_all(faults))
+            }
+        }
+    }
+
+    /// Members that say nothing about systems.
+    fn of_lives_only(&self) -> Vec<FieldFault> {
+        let said = [
+            ("covariates", !self.covariates.is_empty()),
+            ("cause", self.cause.is_some()),
+            ("families", self.families.is_some()),
+            ("shares", self.shares.is_some()),
+            ("limits", self.limits.is_some()),
+            ("seed", self.seed.is_some()),
+            ("resamples", self.resamples.is_some()),
+        ];
+        said.into_iter()
+            .filter(|(_, said)| *said)
+            .map(|(member, _)| {
+                FieldFault::new(format!("/{member}"), "lives-only", "only with lives", "")
+            })
+            .collect()
+    }
+
+    fn read_lives(self, given: Vec<LifeDraft>) -> Result<Asked, Problem> {
         let mut faults = repeated("/covariates", self.covariates.iter().map(|name| &**name));
         if let Some(families) = &self.families {
             faults.extend(repeated(
@@ -126,16 +192,10 @@ impl AnalysisDraft {
             ));
         }
         let level = Level::two_sided(self.level);
-        if let Err(error) = &level {
-            faults.push(FieldFault::new(
-                "/level",
-                "level",
-                error.to_string(),
-                self.level,
-            ));
-        }
-        faults.extend(too_many_groups(&self.lives));
-        let method = self.limits.method(self.seed, self.resamples);
+        faults.extend(level_fault(&level, self.level));
+        faults.extend(too_many_groups(&given));
+        let limits = self.limits.unwrap_or_default();
+        let method = limits.method(self.seed, self.resamples);
         if method.is_none() {
             let (member, value) = match self.seed {
                 Some(seed) => ("seed", seed.to_string()),
@@ -149,7 +209,7 @@ impl AnalysisDraft {
             ));
         }
         let names = self.covariates.into_iter().map(Into::into).collect();
-        let rows = self.lives.into_iter().map(LifeDraft::row).collect();
+        let rows = given.into_iter().map(LifeDraft::row).collect();
         let lives = Lives::new(rows, names);
         match (lives, level, method) {
             (Ok(lives), Ok(level), Some(method)) if faults.is_empty() => {
@@ -168,7 +228,7 @@ impl AnalysisDraft {
                     question = question.of_families(families);
                 }
                 match too_much(&lives, &question) {
-                    faults if faults.is_empty() => Ok((lives, question)),
+                    faults if faults.is_empty() => Ok(Asked::Lives(lives, question)),
                     faults => Err(Problem::invalid_all(faults)),
                 }
             }
@@ -194,6 +254,11 @@ impl LifeDraft {
             covariates: self.covariates.iter().map(|number| number.0).collect(),
         }
     }
+}
+
+fn level_fault<T>(level: &Result<T, LevelError>, given: f64) -> Option<FieldFault> {
+    let error = level.as_ref().err()?;
+    Some(FieldFault::new("/level", "level", error.to_string(), given))
 }
 
 fn placed(fault: LifeFault) -> FieldFault {

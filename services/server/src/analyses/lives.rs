@@ -108,12 +108,14 @@ impl Lives {
     }
 
     /// All lives as one sample; of one cause only, if one is named.
-    pub(super) fn sample(&self, cause: Option<&str>) -> Sample {
+    #[must_use]
+    pub fn sample(&self, cause: Option<&str>) -> Sample {
         sample_of(self.rows.iter(), cause)
     }
 
     /// One sample a group, in order of name; none where lives have no groups.
-    pub(super) fn groups(&self, cause: Option<&str>) -> Vec<(String, Sample)> {
+    #[must_use]
+    pub fn groups(&self, cause: Option<&str>) -> Vec<(String, Sample)> {
         let mut groups: BTreeMap<&str, Vec<&LifeRow>> = BTreeMap::new();
         for row in &self.rows {
             if let Some(group) = &row.group {

@@ -1,4 +1,4 @@
-//! Lives that somebody hands in, analysed at once: nothing is stored, and no record is read.
+//! Lives or recurring events that somebody hands in, analysed at once: nothing is stored, and no record is read.
 //!
 //! The command line and the API ask the same [`Question`] of the same [`Lives`] and get the same [`Analysis`].
 
@@ -7,12 +7,14 @@ mod draft;
 mod lives;
 mod post;
 mod question;
+mod systems;
 mod work;
 
-pub use analysis::{Analysis, ENGINE, GroupReport, analyse};
-pub use draft::{AnalysisDraft, LifeDraft};
+pub use analysis::{Analysis, AnalysisAnswer, ENGINE, EventAnalysis, GroupReport, analyse};
+pub use draft::{AnalysisDraft, Asked, LifeDraft};
 pub use lives::{LifeFault, LifeRow, Lives};
 pub use question::{LimitsWord, Question, QuestionFault};
+pub use systems::SystemDraft;
 
 use actix_web::web::{self, ServiceConfig, post};
 use utoipa::OpenApi;
@@ -24,5 +26,5 @@ pub fn routes(config: &mut ServiceConfig) {
 
 /// Descriptions of this slice.
 #[derive(OpenApi)]
-#[openapi(paths(post::post), tags((name = "analyses", description = "Lives that you hand in, analysed at once and not stored")))]
+#[openapi(paths(post::post), tags((name = "analyses", description = "Lives or recurring events that you hand in, analysed at once and not stored")))]
 pub struct Description;

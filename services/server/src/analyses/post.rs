@@ -1,7 +1,7 @@
-//! Analyse lives that are handed in.
+//! Analyse lives or recurring events that are handed in.
 
-use super::analysis::{Analysis, analyse};
-use super::draft::AnalysisDraft;
+use super::analysis::{AnalysisAnswer, ENGINE, EventAnalysis, analyse};
+use super::draft::{AnalysisDraft, Asked};
 use crate::access::{Acting, ReadAdvice};
 use crate::platform::http::body::Body;
 use crate::platform::http::heavy_work::HeavyWork;
@@ -10,16 +10,19 @@ use crate::platform::http::query::{NoParameters, Query};
 use crate::platform::http::reply::bytes_of;
 use actix_web::HttpResponse;
 use actix_web::web::Data;
+use wearbook_analysis::report::recurrence;
 
-/// Analyses lives.
+/// Analyses lives or recurring events.
 #[utoipa::path(
     post, path = "/v1/analyses", operation_id = "analyse_lives", tag = "analyses",
-    summary = "Analyse lives",
-    description = "Analyses the lives in the body: survival without a model, fitted families with limits, and, where lives have groups, \
-                   each group alone and a comparison. Nothing is stored and no record is read; the same body gives the same answer, so it may \
-                   be sent again freely. At most 5 000 rows of lives and 50 groups; 503 while too many others are being computed.",
+    summary = "Analyse lives or recurring events",
+    description = "Analyses what is in the body. Of `lives`: survival without a model, fitted families with limits, and, where lives have \
+                   groups, each group alone and a comparison. Of `systems`, which are repaired and go on: the mean number of events, a power law, \
+                   tests of a trend and of the fit. Nothing is stored and no record is read; the same body gives the same answer, so it may \
+                   be sent again freely. At most 5 000 rows of lives and 50 groups, or 5 000 systems with 20 000 events in all; 503 while too \
+                   many others are being computed.",
     request_body = AnalysisDraft,
-    responses((status = 200, description = "The analysis", body = Analysis)),
+    responses((status = 200, description = "The analysis", body = AnalysisAnswer)),
     security(("token" = ["read-advice"]))
 )]
 pub async fn post(
@@ -36,10 +39,18 @@ pub async fn post(
 }
 
 fn answer(draft: AnalysisDraft) -> Result<String, Problem> {
-    let (lives, question) = draft.read()?;
-    let analysis = analyse(&lives, &question).map_err(|fault| {
-        let cause = question.cause.as_deref().unwrap_or_default();
-        Problem::invalid("/cause", "known-cause", fault.to_string(), cause)
-    })?;
-    bytes_of(&analysis)
+    let answer = match draft.read()? {
+        Asked::Systems(histories, level) => AnalysisAnswer::Systems(EventAnalysis {
+            engine_version: ENGINE,
+            recurrence: recurrence(&histories, level),
+        }),
+        Asked::Lives(lives, question) => {
+            let analysis = analyse(&lives, &question).map_err(|fault| {
+                let cause = question.cause.as_deref().unwrap_or_default();
+                Problem::invalid("/cause", "known-cause", fault.to_string(), cause)
+            })?;
+            AnalysisAnswer::Lives(Box::new(analysis))
+        }
+    };
+    bytes_of(&answer)
 }

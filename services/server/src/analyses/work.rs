@@ -3,6 +3,7 @@
 use super::lives::Lives;
 use super::question::Question;
 use crate::platform::http::problem::FieldFault;
+use std::collections::BTreeSet;
 use wearbook_analysis::families::Family;
 use wearbook_analysis::intervals::Method;
 
@@ -18,8 +19,17 @@ const MOST_BY_CAUSE: usize = 20_000;
 /// How many rows one row counts for in drawn samples where lives are not all exact and seen from new.
 const INEXACT: usize = 10;
 
-/// Rows, each sample with its own cost, times samples times families times limits.
-const MOST_DRAWN: usize = 4_000_000;
+/// Rows of each fit, each sample with its own cost, times samples times limits times the family's weight.
+const MOST_DRAWN: usize = 15_000_000;
+
+/// Limits that are searched for, by what each costs: see [`Fits::searched`].
+const MOST_SEARCHED: usize = 2_500;
+
+/// What a limit costs where lives joined late or failed between two ages, and how many lives cost one more.
+const LATE: (usize, usize) = (16, 80);
+
+/// The engine fits no more causes than this apart.
+const MOST_CAUSES: usize = 12;
 
 /// What is not allowed of these lives, with the member to change.
 pub(super) fn too_much(lives: &Lives, question: &Question) -> Vec<FieldFault> {
@@ -62,30 +72,116 @@ pub(super) fn too_much(lives: &Lives, question: &Question) -> Vec<FieldFault> {
             rows * causes,
         ));
     }
-    if let Method::Bootstrap(resampling) = question.method {
-        let grouped = lives.rows().iter().any(|row| row.group.is_some());
-        let causes = if question.cause.is_some() { 0 } else { causes };
-        let fits = question.families.len() * (1 + usize::from(grouped)) + causes;
-        let heavy = if heavy.is_some() { 10 } else { 1 };
-        let drawn = [
-            usize::try_from(resampling.resamples).unwrap_or(usize::MAX),
-            fits,
-            question.shares.len() + 3,
-            heavy,
-            if inexact { INEXACT } else { 1 },
-        ]
-        .into_iter()
-        .fold(rows + 100, usize::saturating_mul);
-        if drawn > MOST_DRAWN {
-            faults.push(FieldFault::new(
-                "/resamples",
-                "work",
-                format!("at most {MOST_DRAWN} lives times samples times families times limits"),
-                drawn,
-            ));
+    let fits = Fits::of(lives, question);
+    match question.method {
+        Method::Bootstrap(resampling) => {
+            let drawn = fits
+                .drawn(question, inexact)
+                .saturating_mul(usize::try_from(resampling.resamples).unwrap_or(usize::MAX));
+            if drawn > MOST_DRAWN {
+                faults.push(FieldFault::new(
+                    "/resamples",
+                    "work",
+                    format!("at most {MOST_DRAWN} lives times samples times limits, by the weights of the families"),
+                    drawn,
+                ));
+            }
         }
+        Method::ModifiedRoot | Method::LikelihoodRatio => {
+            let searched = fits.searched(lives, question, inexact);
+            if searched > MOST_SEARCHED {
+                faults.push(FieldFault::new(
+                    "/limits",
+                    "work",
+                    format!("limits that count at most {MOST_SEARCHED}; fewer families, shares or groups, or limits by delta, which do not count"),
+                    searched,
+                ));
+            }
+        }
+        Method::Delta => {}
     }
     faults
+}
+
+/// How often families are fitted.
+struct Fits {
+    rows: usize,
+    groups: usize,
+    causes: usize,
+}
+
+impl Fits {
+    fn of(lives: &Lives, question: &Question) -> Self {
+        let groups: BTreeSet<_> = lives.rows().iter().map(|row| &row.group).collect();
+        let grouped = lives.rows().iter().any(|row| row.group.is_some());
+        let causes = lives.causes().len();
+        let apart = question.cause.is_none() && causes > 1;
+        Self {
+            rows: lives.rows().len(),
+            groups: if grouped { groups.len() } else { 0 },
+            causes: if apart && causes <= MOST_CAUSES {
+                causes
+            } else {
+                0
+            },
+        }
+    }
+
+    /// Rows for one sample of each fit, times limits and weights.
+    fn drawn(&self, question: &Question, inexact: bool) -> usize {
+        let weights = question.families.iter().copied().map(weight);
+        let (all, heaviest) = (weights.clone().sum::<usize>(), weights.max().unwrap_or(1));
+        let together = self.rows + 100;
+        let apart = if self.groups > 0 {
+            self.rows + 100 * self.groups
+        } else {
+            0
+        };
+        let by_cause = self.causes.saturating_mul(together * heaviest);
+        ((together + apart) * all)
+            .saturating_add(by_cause)
+            .saturating_mul(question.shares.len() + 3)
+            .saturating_mul(if inexact { INEXACT } else { 1 })
+    }
+
+    /// Limits with the cost of each: that of a search along a flat likelihood where lives joined late or failed between
+    /// two ages; 1 by the corrected root where some were not seen to fail; nothing to speak of elsewhere.
+    fn searched(&self, lives: &Lives, question: &Question, inexact: bool) -> usize {
+        let families = question.families.iter();
+        let families = families.filter(|family| Family::ALL.contains(family));
+        let families = families.count();
+        let fits = families * (1 + self.groups) + self.causes;
+        let grouped = usize::from(self.groups > 0);
+        let rows = (families * (1 + grouped) + self.causes) * self.rows;
+        let running = || {
+            lives
+                .rows()
+                .iter()
+                .any(|row| row.observation.upper.is_infinite())
+        };
+        let corrected = question.method == Method::ModifiedRoot;
+        let cost = if inexact {
+            fits * LATE.0 + rows / LATE.1
+        } else if corrected && (question.cause.is_some() || self.causes > 0 || running()) {
+            fits
+        } else {
+            0
+        };
+        cost * (question.shares.len() + 2)
+    }
+}
+
+/// How much a drawn sample of a family costs. The last three are not drawn from.
+fn weight(family: Family) -> usize {
+    match family {
+        Family::Lognormal => 5,
+        Family::Loglogistic => 3,
+        Family::Weibull => 2,
+        Family::Exponential
+        | Family::Gamma
+        | Family::GeneralisedGamma
+        | Family::ThresholdWeibull => 1,
+    }
 }
 
 #[cfg(test)]
@@ -145,5 +241,45 @@ mod tests {
             ["/lives"]
         );
         assert_eq!(places(&lives(1_000, 0), &drawn), ["/resamples"]);
+    }
+
+    #[test]
+    fn limits_of_many_groups_are_bounded_by_how_the_lives_were_watched() {
+        let grouped = |entry: f64, upper: f64, groups: u32| {
+            let rows = (0..200).map(|row| LifeRow {
+                observation: Observation {
+                    entry,
+                    lower: 5.0,
+                    upper,
+                    cause: None,
+                    count: 1,
+                },
+                group: Some((row % groups).to_string()),
+                covariates: Vec::new(),
+            });
+            Lives::new(rows.collect(), Vec::new()).unwrap()
+        };
+        let usual = Question::default();
+        let many_shares = Question {
+            shares: vec![0.1; 12],
+            ..Question::default()
+        };
+        let ratio = Question {
+            method: Method::LikelihoodRatio,
+            ..many_shares.clone()
+        };
+        assert!(places(&grouped(0.0, 5.0, 50), &many_shares).is_empty());
+        let running = grouped(0.0, f64::INFINITY, 50);
+        assert!(places(&running, &usual).is_empty());
+        assert_eq!(places(&running, &many_shares), ["/limits"]);
+        assert!(places(&running, &ratio).is_empty());
+        assert!(places(&grouped(2.0, 5.0, 5), &usual).is_empty());
+        assert_eq!(places(&grouped(2.0, 5.0, 6), &usual), ["/limits"]);
+        assert_eq!(places(&grouped(2.0, 5.0, 6), &ratio), ["/limits"]);
+        let delta = Question {
+            method: Method::Delta,
+            ..many_shares
+        };
+        assert!(places(&grouped(2.0, 5.0, 50), &delta).is_empty());
     }
 }

@@ -129,13 +129,14 @@ fn lives(options: &AnalyseOptions) -> Result<String, Stopped> {
     let refused = |fault: QuestionFault| refuse(&format!("--cause: {fault}"));
     let analysis = analyse(&lives, &question).map_err(refused)?;
     if let Some(folder) = &options.svg {
+        let level = question.level;
         let drawn = Question {
             shares: SHARES_DRAWN.to_vec(),
             ..question
         };
         let drawn = analyse(&lives, &drawn).map_err(refused)?;
-        write_plots(folder, &drawn)
-            .and_then(|()| write_model_plots(folder, &analysis))
+        write_plots(folder, &drawn, &lives)
+            .and_then(|()| write_model_plots(folder, &analysis, &lives, level))
             .map_err(|error| {
                 say(&format!("{}: {error}", folder.display()));
                 Exit::Failed

@@ -1,16 +1,26 @@
 //! The plots of hazards, causes and recurring events as files.
 
 use super::analyse_plots::write_plot;
-use crate::analyses::Analysis;
+use crate::analyses::{Analysis, Lives};
 use crate::pages::charts::{Chart, HazardChart, IncidenceChart, MeanCumulativeChart, for_file};
 use crate::pages::figures::ScaleWords;
 use std::path::Path;
+use wearbook_analysis::intervals::Level;
 use wearbook_analysis::report::RecurrenceReport;
 
 /// Writes the hazard of the chosen model and, where causes are told apart, the share failed of each.
-pub fn write_model_plots(folder: &Path, analysis: &Analysis) -> std::io::Result<()> {
+pub fn write_model_plots(
+    folder: &Path,
+    analysis: &Analysis,
+    lives: &Lives,
+    level: Level,
+) -> std::io::Result<()> {
     let report = &analysis.report;
-    let hazard = HazardChart::from_report(report, "hazard", "Lives", ScaleWords::BARE);
+    let hazard =
+        HazardChart::from_report(report, "hazard", "Lives", ScaleWords::BARE).map(|chart| {
+            let sample = lives.sample(analysis.cause.as_deref());
+            chart.with_limits(report, &sample, level)
+        });
     write_plot(folder, "hazard.svg", drawn(hazard))?;
     if report.causes.len() > 1 {
         let incidence = IncidenceChart::from_report(report, "incidence", "Lives", ScaleWords::BARE);

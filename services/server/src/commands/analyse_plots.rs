@@ -1,8 +1,8 @@
 //! The plots of an analysis as files.
 
-use crate::analyses::Analysis;
+use crate::analyses::{Analysis, Lives};
 use crate::pages::charts::{
-    GroupsChart, ProbabilityChart, SurvivalChart, for_file, probability_plot_file,
+    AtRisk, GroupsChart, ProbabilityChart, SurvivalChart, for_file, probability_plot_file,
     survival_curve_file,
 };
 use crate::pages::figures::ScaleWords;
@@ -13,10 +13,12 @@ use wearbook_analysis::report::Report;
 const SUBJECT: &str = "Lives";
 
 /// Writes every plot that the analysis allows; why another is missing is said on standard error.
-pub fn write_plots(folder: &Path, analysis: &Analysis) -> std::io::Result<()> {
+pub fn write_plots(folder: &Path, analysis: &Analysis, lives: &Lives) -> std::io::Result<()> {
     std::fs::create_dir_all(folder)?;
     let report = &analysis.report;
-    let curve = SurvivalChart::from_report(report, "survival-curve", SUBJECT, ScaleWords::BARE);
+    let cause = analysis.cause.as_deref();
+    let curve = SurvivalChart::from_report(report, "survival-curve", SUBJECT, ScaleWords::BARE)
+        .map(|chart| chart.counted_from(lives.sample(cause)));
     write_plot(
         folder,
         "survival-curve.svg",
@@ -37,8 +39,12 @@ pub fn write_plots(folder: &Path, analysis: &Analysis) -> std::io::Result<()> {
     }
     if let Some(groups) = &analysis.groups {
         let comparison = analysis.comparison.as_ref();
+        // Both in order of name.
+        let samples = lives.groups(cause).into_iter();
+        let groups = groups.iter().zip(samples);
         let chart = GroupsChart::of_groups(
-            groups.iter().map(|one| (one.group.as_str(), &one.report)),
+            groups
+                .map(|(one, (_, sample))| (one.group.as_str(), &one.report, AtRisk::Lives(sample))),
             comparison,
             SUBJECT,
             ScaleWords::BARE,

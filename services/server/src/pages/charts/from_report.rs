@@ -5,10 +5,11 @@ use wearbook_analysis::fitting::LifeDistribution;
 use wearbook_analysis::report::{
     Comparison, CurvePointReport, Estimator, GroupTest, ModelReport, Report, TestName,
 };
+use wearbook_analysis::sample::Sample;
 
 use super::{
-    CurvePoint, FittedLine, GroupCurve, GroupsChart, Overlay, Paper, PlotPoint, ProbabilityChart,
-    QuantileBand, SurvivalChart,
+    AtRisk, CurvePoint, FittedLine, GroupCurve, GroupsChart, Overlay, Paper, PlotPoint,
+    ProbabilityChart, QuantileBand, SurvivalChart,
 };
 use crate::pages::Shown;
 use crate::pages::figures::{self, Estimate, ScaleWords};
@@ -99,7 +100,17 @@ impl SurvivalChart {
             overlay: overlay(report),
             decile: decile(report),
             renew_by: None,
+            at_risk: AtRisk::of_report(report),
         })
+    }
+
+    /// The same with those at risk counted from the lives behind the report.
+    #[must_use]
+    pub fn counted_from(self, sample: Sample) -> Self {
+        Self {
+            at_risk: AtRisk::Lives(sample),
+            ..self
+        }
     }
 }
 
@@ -130,10 +141,11 @@ fn overlay(report: &Report) -> Option<Overlay> {
 }
 
 impl GroupsChart {
-    /// The survival curves of groups that were analysed apart, with what a comparison says of them.
+    /// The survival curves of groups that were analysed apart, each with that from which those at risk are counted, and
+    /// with what a comparison says of them.
     #[must_use]
     pub fn of_groups<'a>(
-        groups: impl Iterator<Item = (&'a str, &'a Report)>,
+        groups: impl Iterator<Item = (&'a str, &'a Report, AtRisk)>,
         comparison: Option<&Comparison>,
         subject: &str,
         scale: ScaleWords,
@@ -154,7 +166,7 @@ impl GroupsChart {
             subject: subject.to_owned(),
             scale,
             groups: groups
-                .map(|(group, report)| GroupCurve {
+                .map(|(group, report, at_risk)| GroupCurve {
                     group: group.to_owned(),
                     points: report
                         .survival_curve
@@ -165,6 +177,7 @@ impl GroupsChart {
                     lives: report.sample.lives,
                     failures: report.sample.failures,
                     longest: report.sample.longest_usage,
+                    at_risk,
                 })
                 .collect(),
             comparison: comparison

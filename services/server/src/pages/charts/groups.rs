@@ -1,12 +1,13 @@
 //! Survival curves of several groups in one drawing, with a table of those at risk below.
 
+use super::at_risk::AtRisk;
 use super::axis::{Plot, Scale, round_axis};
-use super::chart::{Chart, ChartTable, sheet};
-use super::drawing::{Anchor, Caption, Drawing, Place, Trace};
-use super::key::{Key, MOST_SERIES, Mark, series_class};
+use super::chart::{Chart, ChartTable, Frame};
+use super::drawing::{Anchor, Drawing, Place, Trace};
+use super::key::{MOST_SERIES, Mark, series_class};
 use super::rows::{Written, every};
 use super::steps::{FINEST, stairs, steps_of};
-use super::survival::{CurvePoint, at_risk, falls};
+use super::survival::{CurvePoint, falls};
 use crate::pages::figures::{self, ScaleWords};
 
 /// The curve of one group.
@@ -22,6 +23,8 @@ pub struct GroupCurve {
     pub failures: u64,
     /// The oldest age seen, where the curve ends.
     pub longest: f64,
+    /// From what those at risk are counted.
+    pub at_risk: AtRisk,
 }
 
 /// What the curves of groups are drawn from.
@@ -72,9 +75,10 @@ impl GroupsChart {
             let class = series_class(number + 1);
             drawing.line(&class, (4.0, y - 4.5), (28.0, y - 4.5));
             drawing.text("", (34.0, y), Anchor::Start, &short(&group.group));
-            for tick in ticks {
-                let words = at_risk(&group.points, *tick).map_or_else(String::new, figures::count);
-                drawing.text("", (across.place(*tick), y), Anchor::Middle, &words);
+            let numbers = group.at_risk.numbers(&group.points, ticks);
+            for (tick, number) in ticks.iter().zip(numbers.unwrap_or_default()) {
+                let at = (across.place(*tick), y);
+                drawing.text("", at, Anchor::Middle, &figures::count(number));
             }
         }
     }
@@ -115,6 +119,14 @@ impl Chart for GroupsChart {
         if let Some(comparison) = &self.comparison {
             words.push(' ');
             words.push_str(comparison);
+        }
+        let left_out = self.drawn().iter();
+        if let Some(why) = left_out
+            .filter_map(|group| group.at_risk.reason(&group.points))
+            .next()
+        {
+            words.push(' ');
+            words.push_str(why);
         }
         words
     }
@@ -165,21 +177,13 @@ impl Chart for GroupsChart {
         if oldest <= 0.0 || self.drawn().iter().all(|group| group.points.is_empty()) {
             return None;
         }
-        let (width, rise, wanted) = sheet(place);
-        let key = Key::lay_out(self.entries(), 4.0, width);
-        let plot = Plot {
-            left: 104.0,
-            right: width - 26.0,
-            top: key.height + 34.0,
-            bottom: key.height + 34.0 + rise,
-        };
+        let frame = Frame::new(self.entries(), 104.0, place);
+        let (plot, wanted) = (&frame.plot, frame.ticks);
         let (end, ticks) = round_axis(oldest, wanted - 1.0);
         let across = Scale::linear((0.0, end), (plot.left, plot.right));
         let up = Scale::linear((0.0, 1.0), (plot.bottom, plot.top));
-        let mut drawing = Drawing::default();
-        key.draw(&mut drawing);
         let heading = "Still working, in 100";
-        drawing.text("soft", (4.0, plot.top - 14.0), Anchor::Start, heading);
+        let mut drawing = frame.open(heading);
         plot.draw_across(&mut drawing, &across, &ticks, &self.scale.axis_label());
         let shares = [0.0, 0.25, 0.5, 0.75, 1.0];
         let shares = shares.map(|share| (share, figures::age(share * 100.0)));
@@ -190,17 +194,14 @@ impl Chart for GroupsChart {
             drawing.path(&series_class(number + 1), &stairs(&steps, &across, &up));
             drawing.path("tick", &last_sights(group, &across, &up));
         }
-        self.draw_risk_table(&mut drawing, &across, &plot, &ticks);
+        self.draw_risk_table(&mut drawing, &across, plot, &ticks);
         let rows = self.drawn().iter().fold(0.0, |height, _| height + ROW);
-        Some(drawing.finish(
-            &Caption {
-                id: &self.id,
-                class: "chart",
-                title: &self.title(),
-                description: &self.reading(),
-                size: (width, plot.bottom + 72.0 + rows),
-            },
-            place,
+        Some(frame.close(
+            drawing,
+            72.0 + rows,
+            &self.id,
+            &self.title(),
+            &self.reading(),
         ))
     }
 }

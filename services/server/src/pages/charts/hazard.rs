@@ -1,9 +1,9 @@
 //! The hazard: how fast those still working fail at each age.
 
-use super::axis::{Plot, Scale, round_axis};
-use super::chart::{Chart, ChartTable, sheet};
-use super::drawing::{Anchor, Caption, Drawing, Place, Trace};
-use super::key::{Key, MOST_SERIES, Mark, series_class};
+use super::axis::{Scale, round_axis};
+use super::chart::{Chart, ChartTable, Frame, sample_words};
+use super::drawing::{Place, Trace};
+use super::key::{MOST_SERIES, Mark, series_class};
 use super::rows::{Written, every};
 use super::ticks::tick_words;
 use crate::pages::figures::{self, ScaleWords};
@@ -47,6 +47,8 @@ pub struct HazardChart {
     pub lives: u64,
     /// Failures in the sample.
     pub failures: u64,
+    /// Why there is no band, or none at some ages, as a sentence.
+    pub no_limits: Option<String>,
 }
 
 impl HazardChart {
@@ -98,11 +100,7 @@ impl Chart for HazardChart {
     }
 
     fn reading(&self) -> String {
-        let sample = format!(
-            "{} with {}",
-            figures::counted(self.lives, "piece", "pieces"),
-            figures::counted(self.failures, "failure", "failures")
-        );
+        let sample = sample_words(self.lives, self.failures);
         let course = self.lines.first().and_then(|line| {
             let first = Self::usable(line).next()?.hazard;
             let last = Self::usable(line).last()?.hazard;
@@ -114,12 +112,15 @@ impl Chart for HazardChart {
                 "stays about level: chance"
             })
         });
-        match course {
-            Some(course) => format!(
-                "How fast those still working fail at each age, from {sample}. Over the ages shown it {course}."
-            ),
-            None => format!("How fast those still working fail at each age, from {sample}."),
+        let mut words = format!("How fast those still working fail at each age, from {sample}.");
+        if let Some(course) = course {
+            words.push_str(&format!(" Over the ages shown it {course}."));
         }
+        if let Some(why) = &self.no_limits {
+            words.push(' ');
+            words.push_str(why);
+        }
+        words
     }
 
     fn table(&self) -> ChartTable {
@@ -154,33 +155,27 @@ impl Chart for HazardChart {
             return None;
         }
         let per = Self::per(top);
-        let (width, rise, wanted) = sheet(place);
-        let key = Key::lay_out(self.entries(), 4.0, width);
-        let plot = Plot {
-            left: 60.0,
-            right: width - 26.0,
-            top: key.height + 34.0,
-            bottom: key.height + 34.0 + rise,
-        };
+        let frame = Frame::new(self.entries(), 60.0, place);
+        let (plot, wanted) = (&frame.plot, frame.ticks);
         let (end, ticks) = round_axis(oldest, wanted);
         let (height, levels) = round_axis(top * per, 4.0);
         let across = Scale::linear((0.0, end), (plot.left, plot.right));
         let up = Scale::linear((0.0, height), (plot.bottom, plot.top));
-        let mut drawing = Drawing::default();
-        key.draw(&mut drawing);
         let unit = format!(
             "{} {}",
             figures::age(per),
             self.scale.after(&figures::age(per))
         );
         let heading = format!("Failures per {unit}");
-        drawing.text("soft", (4.0, plot.top - 14.0), Anchor::Start, &heading);
+        let mut drawing = frame.open(&heading);
         plot.draw_across(&mut drawing, &across, &ticks, &self.scale.axis_label());
         let words = tick_words(&levels);
         plot.draw_up(&mut drawing, &up, levels.iter().copied().zip(words));
         plot.open_window(&mut drawing);
         if let Some(line) = self.drawn().first() {
-            drawing.path("band", &band(line, per, &across, &up));
+            for band in bands(line, per, &across, &up) {
+                drawing.path("band", &band);
+            }
         }
         for (number, line) in self.drawn().iter().enumerate() {
             let trace = Trace::through(Self::usable(line).map(|place| {
@@ -193,16 +188,7 @@ impl Chart for HazardChart {
         }
         drawing.close_window();
         plot.draw_base(&mut drawing);
-        Some(drawing.finish(
-            &Caption {
-                id: &self.id,
-                class: "chart",
-                title: &self.title(),
-                description: &self.reading(),
-                size: (width, plot.bottom + 48.0),
-            },
-            place,
-        ))
+        Some(frame.close(drawing, 48.0, &self.id, &self.title(), &self.reading()))
     }
 }
 
@@ -223,22 +209,22 @@ impl HazardChart {
     }
 }
 
-fn band(line: &HazardLine, per: f64, across: &Scale, up: &Scale) -> Trace {
-    let limited: Vec<_> = line
-        .places
-        .iter()
-        .filter_map(|place| Some((place.age, place.lower?, place.upper?)))
-        .collect();
-    if limited.len() < 2 {
-        return Trace::default();
-    }
-    let upper = limited.iter().map(|(age, _, upper)| (*age, *upper));
-    let lower = limited.iter().rev().map(|(age, lower, _)| (*age, *lower));
-    let mut trace = Trace::through(
-        upper
-            .chain(lower)
-            .map(|(age, hazard)| (across.place_freely(age), up.place_freely(hazard * per))),
-    );
-    trace.close();
-    trace
+/// One closed outline for each run of ages that have both limits.
+fn bands(line: &HazardLine, per: f64, across: &Scale, up: &Scale) -> Vec<Trace> {
+    let limits = |place: &HazardPlace| Some((place.age, place.lower?, place.upper?));
+    line.places
+        .split(|place| limits(place).is_none())
+        .map(|run| run.iter().filter_map(limits).collect::<Vec<_>>())
+        .filter(|run| run.len() > 1)
+        .map(|run| {
+            let upper = run.iter().map(|(age, _, upper)| (*age, *upper));
+            let lower = run.iter().rev().map(|(age, lower, _)| (*age, *lower));
+            let mut trace =
+                Trace::through(upper.chain(lower).map(|(age, hazard)| {
+                    (across.place_freely(age), up.place_freely(hazard * per))
+                }));
+            trace.close();
+            trace
+        })
+        .collect()
 }

@@ -1,9 +1,9 @@
 //! Cumulative incidence: the share failed of each mode against age, where a failure of one mode prevents the others.
 
-use super::axis::{Plot, Scale, round_axis};
-use super::chart::{Chart, ChartTable, sheet};
-use super::drawing::{Anchor, Caption, Drawing, Place};
-use super::key::{Key, MOST_SERIES, Mark, series_class};
+use super::axis::{Scale, round_axis};
+use super::chart::{Chart, ChartTable, Frame};
+use super::drawing::Place;
+use super::key::{MOST_SERIES, Mark, series_class};
 use super::rows::{Written, every};
 use super::steps::{StepPoint, bands, stairs, steps_of};
 use super::ticks::tick_words;
@@ -132,22 +132,14 @@ impl Chart for IncidenceChart {
         if highest <= 0.0 || !self.longest.is_finite() || self.longest <= 0.0 {
             return None;
         }
-        let (width, rise, wanted) = sheet(place);
-        let key = Key::lay_out(self.entries(), 4.0, width);
-        let plot = Plot {
-            left: 54.0,
-            right: width - 26.0,
-            top: key.height + 34.0,
-            bottom: key.height + 34.0 + rise,
-        };
+        let frame = Frame::new(self.entries(), 54.0, place);
+        let (plot, wanted) = (&frame.plot, frame.ticks);
         let (end, ticks) = round_axis(self.longest, wanted);
         let (height, levels) = round_axis((highest * 100.0).min(100.0), 4.0);
         let across = Scale::linear((0.0, end), (plot.left, plot.right));
         let up = Scale::linear((0.0, height / 100.0), (plot.bottom, plot.top));
-        let mut drawing = Drawing::default();
-        key.draw(&mut drawing);
         let heading = "Failed of each mode, in 100";
-        drawing.text("soft", (4.0, plot.top - 14.0), Anchor::Start, heading);
+        let mut drawing = frame.open(heading);
         plot.draw_across(&mut drawing, &across, &ticks, &self.scale.axis_label());
         let words = tick_words(&levels);
         let levels = levels.iter().map(|level| level / 100.0).zip(words);
@@ -162,15 +154,6 @@ impl Chart for IncidenceChart {
             }
             drawing.path(&series_class(number + 1), &stairs(&steps, &across, &up));
         }
-        Some(drawing.finish(
-            &Caption {
-                id: &self.id,
-                class: "chart",
-                title: &self.title(),
-                description: &self.reading(),
-                size: (width, plot.bottom + 48.0),
-            },
-            place,
-        ))
+        Some(frame.close(drawing, 48.0, &self.id, &self.title(), &self.reading()))
     }
 }

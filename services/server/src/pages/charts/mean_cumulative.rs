@@ -1,9 +1,9 @@
 //! The mean cumulative function: how many events one unit has had on the average by each age.
 
 use super::axis::{Plot, Scale, round_axis, round_ratios};
-use super::chart::{Chart, ChartTable, sheet};
-use super::drawing::{Anchor, Caption, Drawing, Place, Trace};
-use super::key::{Key, Mark};
+use super::chart::{Chart, ChartTable, Frame};
+use super::drawing::{Drawing, Place, Trace};
+use super::key::Mark;
 use super::rows::{Written, every};
 use super::steps::{StepPoint, bands, stairs, steps_of};
 use super::survival::Overlay;
@@ -192,17 +192,9 @@ impl Chart for MeanCumulativeChart {
     }
 
     fn draw(&self, place: Place) -> Option<String> {
-        let (width, rise, wanted) = sheet(place);
-        let key = Key::lay_out(self.entries(), 4.0, width);
-        let plot = Plot {
-            left: 60.0,
-            right: width - 26.0,
-            top: key.height + 34.0,
-            bottom: key.height + 34.0 + rise,
-        };
-        let axes = self.axes(&plot, wanted)?;
-        let mut drawing = Drawing::default();
-        key.draw(&mut drawing);
+        let frame = Frame::new(self.entries(), 60.0, place);
+        let (plot, wanted) = (&frame.plot, frame.ticks);
+        let axes = self.axes(plot, wanted)?;
         let (heading, label) = if self.logarithmic {
             (
                 "Events per unit, log scale",
@@ -211,7 +203,7 @@ impl Chart for MeanCumulativeChart {
         } else {
             ("Events per unit", self.scale.axis_label())
         };
-        drawing.text("soft", (4.0, plot.top - 14.0), Anchor::Start, heading);
+        let mut drawing = frame.open(heading);
         plot.draw_across(&mut drawing, &axes.across, &axes.across_ticks, &label);
         let words = tick_words(&axes.up_ticks);
         plot.draw_up(
@@ -227,15 +219,6 @@ impl Chart for MeanCumulativeChart {
         }
         drawing.close_window();
         plot.draw_base(&mut drawing);
-        Some(drawing.finish(
-            &Caption {
-                id: &self.id,
-                class: "chart",
-                title: &self.title(),
-                description: &self.reading(),
-                size: (width, plot.bottom + 48.0),
-            },
-            place,
-        ))
+        Some(frame.close(drawing, 48.0, &self.id, &self.title(), &self.reading()))
     }
 }

@@ -7,6 +7,7 @@
 //! Lines are told apart by dash and by label, never by colour alone, and each chart is drawn twice,
 //! for wide and for narrow screens, so that its letters keep their size.
 
+mod at_risk;
 mod axis;
 mod chart;
 mod drawing;
@@ -26,6 +27,7 @@ mod steps;
 mod survival;
 mod ticks;
 
+pub use at_risk::AtRisk;
 pub use chart::{Chart, ChartTable, for_file, for_page};
 pub use drawing::Place;
 pub use from_report::{decile, family_name, model_survival};

@@ -1,7 +1,9 @@
 //! Charts of the hazard, of causes and of recurring events, from an analysis.
 
-use wearbook_analysis::fitting::LifeDistribution;
-use wearbook_analysis::report::{ModelReport, RecurrenceReport, Report};
+use wearbook_analysis::fitting::{LifeDistribution, fit};
+use wearbook_analysis::intervals::{Level, Quantity, limits};
+use wearbook_analysis::report::{ModelReport, Options, RecurrenceReport, Report};
+use wearbook_analysis::sample::Sample;
 
 use super::{
     HazardChart, HazardLine, HazardPlace, IncidenceChart, MeanCumulativeChart, ModeCurve, Overlay,
@@ -65,7 +67,45 @@ impl HazardChart {
             }],
             lives: report.sample.lives,
             failures: report.sample.failures,
+            no_limits: Some("Limits are left out: they need the lives themselves.".to_owned()),
         })
+    }
+
+    /// The same with the limits of the usual method, from the lives behind the report. Where there are none, the chart
+    /// says why.
+    #[must_use]
+    pub fn with_limits(mut self, report: &Report, sample: &Sample, level: Level) -> Self {
+        self.level = level.level();
+        self.no_limits = self.limit(report, sample, level).err().map(|why| {
+            let limited = |line: &HazardLine| line.places.iter().any(|place| place.lower.is_some());
+            let ages = if self.lines.iter().any(limited) {
+                " at some ages"
+            } else {
+                ""
+            };
+            format!("Limits are left out{ages}: {why}.")
+        });
+        self
+    }
+
+    /// Fails with the last reason met, after all ages were tried.
+    fn limit(&mut self, report: &Report, sample: &Sample, level: Level) -> Result<(), String> {
+        let no_model = || "no model could be fitted to these lives".to_owned();
+        let chosen = report.chosen.as_ref().ok_or_else(no_model)?;
+        let fitted = fit(sample, chosen.family).map_err(|error| error.to_string())?;
+        let method = Options::default().method;
+        let mut outcome = Ok(());
+        let places = self.lines.first_mut().map(|line| &mut line.places);
+        for place in places.into_iter().flatten() {
+            match limits(sample, &fitted, Quantity::Hazard(place.age), level, method) {
+                Ok(found) if found.lower.is_some() && found.upper.is_some() => {
+                    (place.lower, place.upper) = (found.lower, found.upper);
+                }
+                Ok(_) => outcome = Err("these data do not bound it".to_owned()),
+                Err(error) => outcome = Err(error.to_string()),
+            }
+        }
+        outcome
     }
 }
 

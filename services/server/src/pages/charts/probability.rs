@@ -1,8 +1,9 @@
 //! The probability plot: failures on the paper on which a family of distributions is a straight line.
 
-use super::axis::{Plot, Scale, round_axis, round_ratios};
-use super::drawing::{Anchor, Caption, Drawing, Place, Trace};
-use super::key::{Key, Mark};
+use super::axis::{Scale, round_axis, round_ratios};
+use super::chart::Frame;
+use super::drawing::{Place, Trace};
+use super::key::Mark;
 use super::paper::Paper;
 use crate::pages::figures::{self, ScaleWords};
 
@@ -156,16 +157,11 @@ fn inside(share: f64) -> bool {
 }
 
 fn draw(chart: &ProbabilityChart, place: Place) -> String {
-    let (width, rise, ticks_wanted) = match place {
-        Place::Narrow => (358.0, 290.0, 5),
-        Place::Wide | Place::File => (720.0, 340.0, 10),
-    };
-    let key = Key::lay_out(entries(chart), 4.0, width);
-    let plot = Plot {
-        left: 54.0,
-        right: width - 26.0,
-        top: key.height + 34.0,
-        bottom: key.height + 34.0 + rise,
+    let frame = Frame::new(entries(chart), 54.0, place).taller(40.0);
+    let plot = &frame.plot;
+    let ticks_wanted = match place {
+        Place::Narrow => 5,
+        Place::Wide | Place::File => 10,
     };
     let paper = chart.paper;
     let (ages, heights) = chart.ranges();
@@ -176,8 +172,7 @@ fn draw(chart: &ProbabilityChart, place: Place) -> String {
             format!("{}, log scale", chart.scale.axis_label()),
         )
     } else {
-        let wanted = if ticks_wanted > 5 { 8.0 } else { 4.0 };
-        let (end, ticks) = round_axis(ages.1, wanted);
+        let (end, ticks) = round_axis(ages.1, frame.ticks);
         (
             Scale::linear((0.0, end), (plot.left, plot.right)),
             ticks,
@@ -185,10 +180,7 @@ fn draw(chart: &ProbabilityChart, place: Place) -> String {
         )
     };
     let up = Scale::linear(heights, (plot.bottom, plot.top));
-    let mut drawing = Drawing::default();
-    key.draw(&mut drawing);
-    let heading = format!("Failed, in 100, on {} paper", paper.name());
-    drawing.text("soft", (4.0, plot.top - 14.0), Anchor::Start, &heading);
+    let mut drawing = frame.open(&format!("Failed, in 100, on {} paper", paper.name()));
     plot.draw_across(&mut drawing, &across, &ticks, &label);
     let shares = paper.share_ticks(heights, &up);
     plot.draw_up(
@@ -223,16 +215,7 @@ fn draw(chart: &ProbabilityChart, place: Place) -> String {
             last = at;
         }
     }
-    drawing.finish(
-        &Caption {
-            id: &chart.id,
-            class: "chart",
-            title: &chart.title(),
-            description: &chart.reading(),
-            size: (width, plot.bottom + 48.0),
-        },
-        place,
-    )
+    frame.close(drawing, 48.0, &chart.id, &chart.title(), &chart.reading())
 }
 
 fn entries(chart: &ProbabilityChart) -> Vec<(Mark, String)> {

@@ -1,8 +1,10 @@
 //! The survival curve: the share still working against age.
 
+use super::at_risk::AtRisk;
 use super::axis::{Plot, Scale, round_axis};
-use super::drawing::{Anchor, Caption, Drawing, Place, Trace};
-use super::key::{Key, Mark};
+use super::chart::{Frame, sample_words};
+use super::drawing::{Anchor, Drawing, Place, Trace};
+use super::key::Mark;
 use super::steps::{FINEST, Step, StepPoint, bands, stairs, steps_of};
 use crate::pages::figures::{self, Estimate, ScaleWords};
 
@@ -72,6 +74,8 @@ pub struct SurvivalChart {
     pub decile: Option<Estimate>,
     /// The suggested renewal.
     pub renew_by: Option<f64>,
+    /// From what those at risk are counted.
+    pub at_risk: AtRisk,
 }
 
 impl SurvivalChart {
@@ -87,11 +91,7 @@ impl SurvivalChart {
     /// One sentence that says what the curve shows, with the sample size.
     #[must_use]
     pub fn reading(&self) -> String {
-        let sample = format!(
-            "{} with {}",
-            figures::counted(self.lives, "piece", "pieces"),
-            figures::counted(self.failures, "failure", "failures")
-        );
+        let sample = sample_words(self.lives, self.failures);
         let level = figures::level(self.level);
         let mut words = match &self.decile {
             Some(decile) => format!(
@@ -113,27 +113,23 @@ impl SurvivalChart {
                  which has no limits of its own.",
             );
         }
+        if let Some(why) = self.at_risk.reason(&self.points) {
+            words.push(' ');
+            words.push_str(why);
+        }
         words
     }
 
-    /// Pieces under observation at an age: those of the next point at or after it. `None` where the
-    /// estimator counts none.
+    /// Pieces under observation just before each age, at age 0 those watched from new. `None` where the estimator
+    /// counts none, or where they cannot be told.
     #[must_use]
-    pub fn at_risk(&self, age: f64) -> Option<u64> {
-        at_risk(&self.points, age)
+    pub fn numbers_at_risk(&self, ages: &[f64]) -> Option<Vec<u64>> {
+        self.at_risk.numbers(&self.points, ages)
     }
 
     fn steps(&self) -> Vec<Step> {
         steps_of(falls(&self.points), 1.0, self.longest)
     }
-}
-
-/// Pieces under observation at an age by the points of one curve.
-pub(super) fn at_risk(points: &[CurvePoint], age: f64) -> Option<u64> {
-    points
-        .iter()
-        .find(|point| point.time >= age)
-        .map_or(Some(0), |point| point.at_risk)
 }
 
 /// The points at which a curve falls.
@@ -162,28 +158,12 @@ pub fn survival_curve_file(chart: &SurvivalChart) -> String {
 }
 
 fn draw(chart: &SurvivalChart, place: Place) -> String {
-    let (width, rise, ticks_wanted) = match place {
-        Place::Narrow => (358.0, 250.0, 4.0),
-        Place::Wide | Place::File => (720.0, 300.0, 8.0),
-    };
-    let key = Key::lay_out(entries(chart), 4.0, width);
-    let plot = Plot {
-        left: 76.0,
-        right: width - 26.0,
-        top: key.height + 34.0,
-        bottom: key.height + 34.0 + rise,
-    };
-    let (end, ticks) = round_axis(chart.longest, ticks_wanted);
+    let frame = Frame::new(entries(chart), 76.0, place);
+    let plot = &frame.plot;
+    let (end, ticks) = round_axis(chart.longest, frame.ticks);
     let across = Scale::linear((0.0, end), (plot.left, plot.right));
     let up = Scale::linear((0.0, 1.0), (plot.bottom, plot.top));
-    let mut drawing = Drawing::default();
-    key.draw(&mut drawing);
-    drawing.text(
-        "soft",
-        (4.0, plot.top - 14.0),
-        Anchor::Start,
-        "Still working, in 100",
-    );
+    let mut drawing = frame.open("Still working, in 100");
     plot.draw_across(&mut drawing, &across, &ticks, &chart.scale.axis_label());
     let shares = [0.0, 0.25, 0.5, 0.75, 1.0];
     plot.draw_up(
@@ -208,19 +188,10 @@ fn draw(chart: &SurvivalChart, place: Place) -> String {
         draw_decile(decile, &mut drawing, &across, &up);
     }
     if let Some(renewal) = chart.renew_by.filter(|age| *age > 0.0 && *age <= end) {
-        draw_renewal(renewal, &mut drawing, &across, &plot);
+        draw_renewal(renewal, &mut drawing, &across, plot);
     }
-    draw_at_risk(chart, &mut drawing, &across, &plot, &ticks);
-    drawing.finish(
-        &Caption {
-            id: &chart.id,
-            class: "chart",
-            title: &chart.title(),
-            description: &chart.reading(),
-            size: (width, plot.bottom + 68.0),
-        },
-        place,
-    )
+    draw_at_risk(chart, &mut drawing, &across, plot, &ticks);
+    frame.close(drawing, 68.0, &chart.id, &chart.title(), &chart.reading())
 }
 
 fn entries(chart: &SurvivalChart) -> Vec<(Mark, String)> {
@@ -288,15 +259,13 @@ fn draw_at_risk(
     plot: &Plot,
     ticks: &[f64],
 ) {
-    if chart.points.iter().all(|point| point.at_risk.is_none()) {
+    let Some(numbers) = chart.numbers_at_risk(ticks) else {
         return;
-    }
+    };
     let y = plot.bottom + 60.0;
     drawing.text("soft", (4.0, y), Anchor::Start, "At risk");
-    for tick in ticks {
-        let number = chart
-            .at_risk(*tick)
-            .map_or_else(String::new, figures::count);
-        drawing.text("", (across.place(*tick), y), Anchor::Middle, &number);
+    for (tick, number) in ticks.iter().zip(numbers) {
+        let at = (across.place(*tick), y);
+        drawing.text("", at, Anchor::Middle, &figures::count(number));
     }
 }

@@ -1,4 +1,5 @@
 use wearbook_analysis::families::Family;
+use wearbook_analysis::intervals::Level;
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::report::{Options, Report, analyse};
 use wearbook_analysis::sample::Sample;
@@ -95,10 +96,96 @@ fn no_coordinate_is_anything_but_a_number() {
 #[test]
 fn the_curve_shows_how_many_are_at_risk_under_each_tick() {
     let chart = survival();
-    assert_eq!(chart.at_risk(0.0), Some(10));
-    assert_eq!(chart.at_risk(100.0), Some(7));
-    assert_eq!(chart.at_risk(250.0), Some(0));
+    let ages = [0.0, 100.0, 250.0];
+    assert_eq!(chart.numbers_at_risk(&ages), Some(vec![10, 7, 0]));
     assert!(survival_curve(&chart).contains(">At risk</text>"));
+}
+
+/// Ten from new, of which eight fail at 50 to 57, and ninety who join at 160: the next step after age 57 is one at 170
+/// with 92 at risk, but up to 160 two are.
+fn joined_late() -> Vec<Observation> {
+    (0_u32..8)
+        .map(|number| Observation::exact(50.0 + f64::from(number)))
+        .chain([
+            Observation::right_censored(200.0).times(2),
+            Observation::exact(170.0).entered_at(160.0),
+            Observation::right_censored(190.0)
+                .entered_at(160.0)
+                .times(89),
+        ])
+        .collect()
+}
+
+#[test]
+fn those_at_risk_between_steps_are_counted_from_the_lives_where_some_joined_late() {
+    let lives = joined_late();
+    let found = report(lives.clone());
+    let chart = SurvivalChart::from_report(&found, "s", "Belt", ScaleWords::FLIGHTS)
+        .unwrap()
+        .counted_from(Sample::new(lives).unwrap());
+    let ages = [0.0, 50.0, 58.0, 150.0, 160.0, 161.0, 195.0];
+    let numbers = vec![10, 10, 2, 2, 2, 92, 2];
+    assert_eq!(chart.numbers_at_risk(&ages), Some(numbers));
+    let group = [("all", &found, chart.at_risk.clone())];
+    let (subject, scale) = ("Belt", ScaleWords::FLIGHTS);
+    let groups = GroupsChart::of_groups(group.into_iter(), None, subject, scale);
+    for drawn in [survival_curve_file(&chart), for_file(&groups).unwrap()] {
+        assert!(drawn.contains(">At risk</text>"));
+        // Ticks stand at 100 and 150.
+        assert!(drawn.contains(">2</text>") && !drawn.contains(">92</text>"));
+    }
+}
+
+#[test]
+fn a_stored_report_with_late_entries_shows_no_numbers_at_risk_and_says_why() {
+    let found = report(joined_late());
+    let chart = SurvivalChart::from_report(&found, "s", "Belt", ScaleWords::FLIGHTS).unwrap();
+    assert_eq!(chart.numbers_at_risk(&[58.0]), None);
+    assert!(!survival_curve_file(&chart).contains("At risk"));
+    assert!(chart.reading().contains("Numbers at risk are left out"));
+}
+
+#[test]
+fn the_hazard_has_limits_where_its_family_has_them_and_says_where_it_has_none() {
+    let lives: Vec<_> = [60.0, 85.0, 90.0, 120.0, 130.0, 155.0]
+        .into_iter()
+        .map(Observation::exact)
+        .chain([100.0, 140.0, 180.0, 200.0].map(Observation::right_censored))
+        .collect();
+    let sample = Sample::new(lives).unwrap();
+    let level = Level::two_sided(0.9).unwrap();
+    for family in Family::ALL.into_iter().chain([Family::Gamma]) {
+        let options = Options {
+            families: vec![family],
+            ..Options::at(level)
+        };
+        let found = analyse(&sample, &options);
+        let chart = HazardChart::from_report(&found, "h", "Belt", ScaleWords::FLIGHTS).unwrap();
+        assert!(chart.reading().contains("Limits are left out"));
+        let chart = chart.with_limits(&found, &sample, level);
+        let (drawn, reading) = (for_file(&chart).unwrap(), chart.reading());
+        let places = &chart.lines[0].places;
+        let limited: Vec<_> = places
+            .iter()
+            .filter(|place| place.lower.is_some())
+            .collect();
+        if family == Family::Gamma {
+            assert!(limited.is_empty() && !drawn.contains("class=\"band\""));
+            assert!(
+                reading.contains("do not exist for the gamma model"),
+                "{reading}"
+            );
+            continue;
+        }
+        assert!(drawn.contains("class=\"band\""), "{family:?}");
+        assert!(limited.len() * 10 >= places.len() * 9, "{family:?}");
+        let gaps = limited.len() < places.len();
+        assert_eq!(reading.contains("Limits are left out"), gaps, "{reading}");
+        for place in limited {
+            let (lower, upper) = (place.lower.unwrap(), place.upper.unwrap());
+            assert!(lower < place.hazard && place.hazard < upper, "{place:?}");
+        }
+    }
 }
 
 #[test]

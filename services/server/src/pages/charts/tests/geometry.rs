@@ -41,6 +41,7 @@ fn hazard(scale: f64) -> HazardChart {
         }],
         lives: 40,
         failures: 12,
+        no_limits: None,
     }
 }
 
@@ -97,6 +98,7 @@ fn groups(scale: f64) -> GroupsChart {
         lives: 5,
         failures: 4,
         longest: 5.0 * scale,
+        at_risk: AtRisk::Steps,
     };
     GroupsChart {
         id: "g".to_owned(),
