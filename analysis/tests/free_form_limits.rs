@@ -1,5 +1,11 @@
 //! Limits for gamma, generalised gamma and threshold Weibull, against a search over all parameters.
 
+#![expect(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a failed test may panic"
+)]
+
 use proptest::prelude::*;
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::{
