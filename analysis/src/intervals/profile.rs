@@ -116,8 +116,15 @@ impl Profile<'_> {
                 let (shift, growth) = self.shift(sign, measure)?;
                 shift + (1.0 + growth) * spot.fall
             } else {
-                self.measured(&spot, measure)
-                    .ok_or(LimitsError::NotConverged)?
+                match self.measured(&spot, measure) {
+                    Some(reached) => reached,
+                    None if step > 1e-6 * self.first_step() => {
+                        // The correction cannot be followed so far out.
+                        step *= 0.25;
+                        continue;
+                    }
+                    None => return Err(LimitsError::NotConverged),
+                }
             };
             if near_top && reached >= distance {
                 return self.near_limit(sign, distance, measure).map(Some);
