@@ -1,7 +1,7 @@
 //! How often limits by each method hold the truth, by simulation.
 //!
 //! `cargo run --release -p wearbook-analysis --example coverage -- [--replicates N] [--bootstrap N] [--resamples N]
-//! [--seed N] [--failures N] [--quick]` prints Markdown tables. See docs/coverage.md.
+//! [--seed N] [--failures N] [--quick] [--cells]` prints the tables of docs/coverage.md; with `--cells` every cell too.
 
 #![expect(
     clippy::indexing_slicing,
@@ -66,5 +66,6 @@ fn main() {
         };
         all.push((design, study(&design, &plan)));
     }
-    table::print(&all, &plan);
+    let every_cell = words.iter().any(|word| word == "--cells");
+    table::print(&all, &plan, every_cell);
 }

@@ -28,8 +28,19 @@ pub(crate) struct MatchingPrior {
     first_look: Option<f64>,
 }
 
-/// Steps of the flow between the estimate and a place on the profile.
-const STEPS: u32 = 4;
+/// Steps of the flow between the estimate and a place on the profile whose log shape is `steeper` higher: more where
+/// the shape changes by a large factor.
+fn steps(steeper: f64) -> u32 {
+    let twice = (2.0 * steeper.abs()).ceil();
+    (4..MOST_STEPS)
+        .find(|steps| f64::from(*steps) >= twice)
+        .unwrap_or(MOST_STEPS)
+}
+
+const MOST_STEPS: u32 = 64;
+
+/// A window with less chance of a failure tells nothing, and its points would underflow.
+const LEAST: f64 = 1e-250;
 
 /// Gauss-Legendre rule with eight points on (0, 1): points and weights (Abramowitz and Stegun 1964, table 25.4).
 const RULE: [(f64, f64); 8] = [
@@ -73,17 +84,15 @@ impl MatchingPrior {
         let at = member.anchored_at(0.0);
         let mut place = [at.location, at.log_shape];
         let ln_here = self.ln_information(place)?;
-        let step = (estimate - target) / f64::from(STEPS);
+        let steps = steps(at.log_shape - top.log_shape);
+        let step = (estimate - target) / f64::from(steps);
         let mut spread = 0.0;
-        for _ in 0..STEPS {
+        for _ in 0..steps {
             let first = self.flow(place)?;
-            let middle = [
-                place[0] + 0.5 * step * first[0],
-                place[1] + 0.5 * step * first[1],
-            ];
+            let middle = turned(place, first, 0.5 * step);
             let second = self.flow(middle)?;
             spread += step * self.divergence(middle)?;
-            place = [place[0] + step * second[0], place[1] + step * second[1]];
+            place = turned(place, second, step);
         }
         let ratio =
             0.5 * (ln_here - self.ln_information(place)?) + spread + self.base(place, top)?;
@@ -175,6 +184,9 @@ impl MatchingPrior {
                 _ => 0.0,
             };
             let late = chance - early;
+            if late < LEAST {
+                continue;
+            }
             for (point, weight) in RULE {
                 // Squaring the points softens the logarithm at the beginning.
                 let gained = -(-early - late * point * point).ln_1p();
@@ -218,6 +230,18 @@ impl MatchingPrior {
         let along = self.flow([x, y + step])?[1] - self.flow([x, y - step])?[1];
         Some(across / (2.0 * unit) + along / (2.0 * step))
     }
+}
+
+/// A step along the flow. Members on one flow line cross near one usage, so the step turns about it: exact where the
+/// usage stays, also for steps in which the shape changes by a large factor.
+fn turned(place: Place, flow: Place, step: f64) -> Place {
+    let steeper = step * flow[1];
+    let shrunk = if steeper.abs() < 1e-8 {
+        1.0
+    } else {
+        -(-steeper).exp_m1() / steeper
+    };
+    [place[0] + step * flow[0] * shrunk, place[1] + steeper]
 }
 
 /// The standard variable at a cumulative hazard, good to nine digits, which is ample for a correction.

@@ -107,6 +107,11 @@ pub enum LimitsError {
         "limits of the mean further life are not given by the corrected root, which may narrow there as the level grows; ask for the likelihood ratio"
     )]
     MeanByModifiedRoot,
+    /// A mean for which the data leave shapes so small that their tails decide it.
+    #[error(
+        "limits of the mean further life are not given: the data do not rule out a shape below 0.1, where the mean hangs on a tail beyond any data; ask for the median"
+    )]
+    MeanOnTail,
     /// The quantity never takes that value.
     #[error("the quantity can never be {value}")]
     Value {

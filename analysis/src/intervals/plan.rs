@@ -35,17 +35,27 @@ struct End {
     at: f64,
     survived: bool,
     exact: bool,
-    entry: f64,
+    /// Centred log usage of entry.
+    from: f64,
     count: f64,
+}
+
+/// Watching of failures that later lives carry on, by groups of entry.
+#[derive(Clone, Copy, Debug, Default)]
+struct Carried {
+    /// Failures for each later life.
+    lives: f64,
+    /// The sum of their entries, for each later life.
+    entries: f64,
 }
 
 /// The windows of a sample about a centre, lumped to a few.
 ///
-/// A survivor shows its window. That of a failure is not seen past the failure; its share goes in equal parts to
-/// the lives that end later (Efron 1967, redistribution to the right), and where no survivor ended later it would
-/// have been watched until it failed. Where all lives are seen from new and every survivor was withdrawn at the
-/// usage of a failure, as in a test that stops at a failure, the number of failures was not left to chance, and
-/// every life counts as watched until it fails.
+/// A survivor shows its window. That of a failure begins at its own entry and is not seen past the failure; its end
+/// is drawn in equal parts from the lives that end later (Efron 1967, redistribution to the right), and where no
+/// survivor ended later it would have been watched until it failed. Where all lives are seen from new and every
+/// survivor was withdrawn at the usage of a failure, as in a test that stops at a failure, the number of failures was
+/// not left to chance, and every life counts as watched until it fails.
 pub(crate) fn windows(sample: &Sample, centre: f64) -> Vec<Window> {
     let mut ends: Vec<End> = sample
         .observations()
@@ -55,7 +65,11 @@ pub(crate) fn windows(sample: &Sample, centre: f64) -> Vec<Window> {
                 at: if survived { row.lower } else { row.upper },
                 survived,
                 exact: row.ending() == Ending::Exact,
-                entry: row.entry,
+                from: if row.entry > 0.0 {
+                    row.entry.ln() - centre
+                } else {
+                    f64::NEG_INFINITY
+                },
                 count: row.count as f64,
             }
         })
@@ -66,39 +80,57 @@ pub(crate) fn windows(sample: &Sample, centre: f64) -> Vec<Window> {
         a.at.total_cmp(&b.at)
             .then(a.survived.cmp(&b.survived))
             .then(a.exact.cmp(&b.exact))
-            .then(a.entry.total_cmp(&b.entry))
+            .then(a.from.total_cmp(&b.from))
     });
     let stopped = sample.delayed_entry() == 0 && stopped_at_failures(&ends);
     let last = ends.iter().rposition(|end| end.survived);
+    let bounds = entry_bounds(&ends);
+    let mut by_entry = vec![(Carried::default(), Vec::new()); bounds.len()];
     let mut left: f64 = ends.iter().map(|end| end.count).sum();
-    let mut weight = 1.0;
-    let mut windows = Vec::new();
     for (place, end) in ends.iter().enumerate() {
         let open = stopped || last.is_none_or(|last| place > last);
-        if open || end.survived {
-            windows.push(Window {
-                lives: if stopped {
-                    end.count
-                } else {
-                    weight * end.count
-                },
-                from: if end.entry > 0.0 {
-                    end.entry.ln() - centre
-                } else {
-                    f64::NEG_INFINITY
-                },
-                to: if open {
-                    f64::INFINITY
-                } else {
-                    end.at.ln() - centre
-                },
-            });
+        let own = bounds.partition_point(|bound| *bound < end.from);
+        let to = if open {
+            f64::INFINITY
         } else {
-            weight *= left / (left - end.count);
+            end.at.ln() - centre
+        };
+        for (group, (carried, windows)) in by_entry.iter_mut().enumerate() {
+            let owned = if group == own { end.count } else { 0.0 };
+            let shared = end.count * carried.lives;
+            if !(open || end.survived) {
+                // A failure hands on its own watching, and what it carried.
+                let behind = left - end.count;
+                if owned + shared > 0.0 {
+                    carried.entries += end.count * carried.entries / behind;
+                    carried.lives += (owned + shared) / behind;
+                }
+                if owned > 0.0 {
+                    carried.entries += owned * end.from / behind;
+                }
+                continue;
+            }
+            if owned > 0.0 {
+                windows.push(Window {
+                    lives: owned,
+                    from: end.from,
+                    to,
+                });
+            }
+            if shared > 0.0 && !stopped {
+                windows.push(Window {
+                    lives: shared,
+                    from: carried.entries / carried.lives,
+                    to,
+                });
+            }
         }
         left -= end.count;
     }
-    lumped(windows)
+    by_entry
+        .into_iter()
+        .flat_map(|(_, windows)| lumped(windows))
+        .collect()
 }
 
 /// Whether every survivor was withdrawn at the usage of a failure. The ends are in order, failures first.
@@ -118,12 +150,30 @@ fn stopped_at_failures(ends: &[End]) -> bool {
 const ENTRIES: f64 = 4.0;
 const ENDS: f64 = 8.0;
 
+/// The last entry of each of a few groups of about equally many lives, ascending.
+fn entry_bounds(ends: &[End]) -> Vec<f64> {
+    let mut entries: Vec<Window> = ends
+        .iter()
+        .map(|end| Window {
+            lives: end.count,
+            from: end.from,
+            to: f64::INFINITY,
+        })
+        .collect();
+    entries.sort_by(|a, b| a.from.total_cmp(&b.from));
+    groups(&entries, ENTRIES, |window| window.from)
+        .iter()
+        .filter_map(|group| group.last())
+        .map(|window| window.from)
+        .collect()
+}
+
+/// Windows of like entry, lumped by their ends.
 fn lumped(mut windows: Vec<Window>) -> Vec<Window> {
-    windows.sort_by(|a, b| a.from.total_cmp(&b.from).then(a.to.total_cmp(&b.to)));
-    let mut lumps = Vec::new();
-    for mut group in groups(&windows, ENTRIES, |window| window.from) {
-        group.sort_by(|a, b| a.to.total_cmp(&b.to).then(a.from.total_cmp(&b.from)));
-        for lump in groups(&group, ENDS, |window| window.to) {
+    windows.sort_by(|a, b| a.to.total_cmp(&b.to).then(a.from.total_cmp(&b.from)));
+    groups(&windows, ENDS, |window| window.to)
+        .iter()
+        .map(|lump| {
             let lives: f64 = lump.iter().map(|window| window.lives).sum();
             let mean = |value: fn(&Window) -> f64| {
                 let first = lump.first().map_or(0.0, value);
@@ -138,14 +188,13 @@ fn lumped(mut windows: Vec<Window>) -> Vec<Window> {
                     .sum::<f64>()
                     / lives
             };
-            lumps.push(Window {
+            Window {
                 lives,
                 from: mean(|window| window.from),
                 to: mean(|window| window.to),
-            });
-        }
-    }
-    lumps
+            }
+        })
+        .collect()
 }
 
 /// Runs of about equally many lives; finite and infinite values are kept apart.

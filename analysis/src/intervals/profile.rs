@@ -1,6 +1,7 @@
 //! The best likelihood with one quantity held, followed away from the top until it has fallen far enough.
 
 use super::LimitsError;
+use super::derived::Derived;
 use super::modified_root::ModifiedRoot;
 use super::path::{Path, Point};
 use crate::families::Curve;
@@ -53,6 +54,10 @@ pub(crate) struct Spot {
 
 /// Below this fall the correction is a difference of nearly equal numbers, so it is continued from further out.
 const NEAR: f64 = 0.1;
+
+/// Log shape, one tenth, below which a mean is more than a million times a usual life and its derivatives are lost in
+/// rounding.
+const SCATTERED: f64 = -2.302_585;
 
 impl Spot {
     /// The target held.
@@ -107,7 +112,7 @@ impl Profile<'_> {
                 // No footing there: shorten the step and try again.
                 step *= 0.25;
                 if step < 1e-13 * (1.0 + near.target.abs()) {
-                    return Err(LimitsError::NotConverged);
+                    return Err(self.lost(&near));
                 }
                 continue;
             };
@@ -116,8 +121,15 @@ impl Profile<'_> {
                 let (shift, growth) = self.shift(sign, measure)?;
                 shift + (1.0 + growth) * spot.fall
             } else {
-                self.measured(&spot, measure)
-                    .ok_or(LimitsError::NotConverged)?
+                match self.measured(&spot, measure) {
+                    Some(reached) => reached,
+                    None if step > 1e-6 * self.first_step() => {
+                        // The correction cannot be followed so far out.
+                        step *= 0.25;
+                        continue;
+                    }
+                    None => return Err(self.lost(&near)),
+                }
             };
             if near_top && reached >= distance {
                 return self.near_limit(sign, distance, measure).map(Some);
@@ -154,7 +166,17 @@ impl Profile<'_> {
             Some(far) if (far - near.target).abs() <= 1e-6 * self.first_step() => {
                 Ok(Some(near.target))
             }
-            _ => Err(LimitsError::NotConverged),
+            _ => Err(self.lost(&near)),
+        }
+    }
+
+    /// Why the search stopped near a place.
+    fn lost(&self, near: &Footing) -> LimitsError {
+        let mean = matches!(self.path, Path::Derived(Derived::Residual { .. }));
+        if mean && near.nuisance < SCATTERED {
+            LimitsError::MeanOnTail
+        } else {
+            LimitsError::NotConverged
         }
     }
 
