@@ -11,8 +11,6 @@ mod lanes;
 mod life_distribution;
 pub(crate) mod likelihood;
 pub(crate) mod matrix;
-mod maximise;
-mod matrix;
 pub(crate) mod maximise;
 mod nested;
 mod newton;

@@ -12,7 +12,7 @@ use crate::fitting::maximise::{Ended, Free, Top, maximise};
 use crate::fitting::rows::Rows;
 use crate::fitting::start::start;
 use crate::intervals::LimitsError;
-use crate::observation::Ending;
+use crate::observation::{Ending, Observation};
 use crate::sample::Sample;
 use crate::summation::Sum;
 
@@ -217,7 +217,7 @@ fn since(sample: &Sample, threshold: f64, recorded: Option<f64>) -> Option<(Samp
     let mut density = Sum::default();
     let mut lives = Vec::with_capacity(sample.observations().len());
     for row in sample.observations() {
-        let mut life = row.to_observation();
+        let mut life = Observation::from(row);
         if let (Ending::Exact, Some(precision)) = (row.ending(), recorded) {
             life.lower = (row.lower - 0.5 * precision).max(row.entry);
             life.upper = row.upper + 0.5 * precision;
