@@ -36,7 +36,7 @@ pub fn probability_plot(sample: &Sample, family: Family) -> Vec<PlotPoint> {
     chosen(&ranked, sample.failures())
         .into_iter()
         .map(|(time, rank)| {
-            let failed = Positions::Exact.share(rank, sample.lives());
+            let failed = Positions::Exact.share_at(rank, sample.lives());
             PlotPoint {
                 time,
                 adjusted_rank: rank,

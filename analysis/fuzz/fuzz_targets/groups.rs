@@ -4,7 +4,7 @@
 use arbitrary::Unstructured;
 use libfuzzer_sys::fuzz_target;
 use wearbook_analysis::families::Family;
-use wearbook_analysis::groups::choose_groups;
+use wearbook_analysis::groups::{choose_groups, fit_groups};
 use wearbook_analysis::intervals::Level;
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::sample::Sample;
@@ -34,6 +34,14 @@ fuzz_target!(|data: &[u8]| {
     let Ok(sample) = Sample::new(rows) else {
         return;
     };
+    for family in Family::ALL {
+        for fit in fit_groups(&[sample.clone(), sample.clone()], family)
+            .iter()
+            .flatten()
+        {
+            assert!(fit.log_likelihood.is_finite());
+        }
+    }
     for chosen in choose_groups(&[sample], &Family::ALL, &[0.01, 0.5], Level::TWO_SIDED_95) {
         let Ok(chosen) = chosen else { continue };
         assert!(chosen.fit.log_likelihood.is_finite());

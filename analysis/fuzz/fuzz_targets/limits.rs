@@ -1,10 +1,11 @@
+//! Limits by every method: finite, on the right side of their value; the confidence in a value inside 0 to 1.
 #![no_main]
 
 use arbitrary::Unstructured;
 use libfuzzer_sys::fuzz_target;
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::fit;
-use wearbook_analysis::intervals::{Level, Method, Quantity, limits};
+use wearbook_analysis::intervals::{Level, Method, Quantity, Resampling, confidence_below, limits};
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::sample::Sample;
 
@@ -27,25 +28,67 @@ fn lives(u: &mut Unstructured<'_>) -> arbitrary::Result<Vec<Observation>> {
 fuzz_target!(|data: &[u8]| {
     let mut u = Unstructured::new(data);
     let Ok(lives) = lives(&mut u) else { return };
-    let Ok(sample) = Sample::new(lives) else { return };
+    let Ok(sample) = Sample::new(lives) else {
+        return;
+    };
+    let drawn = Method::Bootstrap(Resampling {
+        seed: 1,
+        resamples: 19,
+    });
+    if sample.lives() <= 100
+        && let Ok(fit) = fit(&sample, Family::Weibull)
+        && let Ok(limits) = limits(
+            &sample,
+            &fit,
+            Quantity::Quantile(0.1),
+            Level::TWO_SIDED_90,
+            drawn,
+        )
+    {
+        assert!(limits.value.is_finite());
+        assert!(limits.lower.is_none_or(|lower| lower.is_finite()));
+        assert!(limits.upper.is_none_or(|upper| upper.is_finite()));
+    }
     for family in Family::EVERY {
-        let Ok(fit) = fit(&sample, family) else { continue };
+        let Ok(fit) = fit(&sample, family) else {
+            continue;
+        };
         let usage = sample.longest_usage();
         for quantity in [
             Quantity::Quantile(0.1),
             Quantity::Survival(usage),
             Quantity::Hazard(usage),
-            Quantity::ConditionalSurvival { age: usage, span: usage },
-            Quantity::Span { age: usage, share: 0.1 },
+            Quantity::ConditionalSurvival {
+                age: usage,
+                span: usage,
+            },
+            Quantity::Span {
+                age: usage,
+                share: 0.1,
+            },
+            Quantity::MeanResidualLife(usage),
             Quantity::Parameter(family.parameter_names().last().expect("a parameter")),
         ] {
             for method in [Method::Delta, Method::LikelihoodRatio, Method::ModifiedRoot] {
-                let Ok(limits) = limits(&sample, &fit, quantity, Level::TWO_SIDED_90, method) else {
+                let Ok(limits) = limits(&sample, &fit, quantity, Level::TWO_SIDED_90, method)
+                else {
                     continue;
                 };
                 assert!(limits.value.is_finite());
-                assert!(limits.lower.is_none_or(|lower| lower.is_finite() && lower <= limits.value));
-                assert!(limits.upper.is_none_or(|upper| upper.is_finite() && upper >= limits.value));
+                assert!(
+                    limits
+                        .lower
+                        .is_none_or(|lower| lower.is_finite() && lower <= limits.value)
+                );
+                assert!(
+                    limits
+                        .upper
+                        .is_none_or(|upper| upper.is_finite() && upper >= limits.value)
+                );
+                let other = 0.7 * limits.value;
+                if let Ok(chance) = confidence_below(&sample, &fit, quantity, other, method) {
+                    assert!((0.0..=1.0).contains(&chance));
+                }
             }
         }
     }

@@ -9,7 +9,8 @@ use libfuzzer_sys::fuzz_target;
 use wearbook_analysis::families::Family;
 use wearbook_analysis::plot::{MOST_POINTS, probability_plot};
 use wearbook_analysis::ranks::{
-    Direction, Positions, adjusted_ranks, beta_binomial_bounds, rank_regression,
+    Direction, Positions, adjusted_ranks, benard, beta_binomial_bounds, median_rank, paper,
+    rank_quantile, rank_regression,
 };
 
 fn run(data: &[u8]) -> Result<()> {
@@ -18,6 +19,24 @@ fn run(data: &[u8]) -> Result<()> {
     let positions = *u.choose(&[Positions::Exact, Positions::Benard])?;
     let direction = *u.choose(&[Direction::YOnX, Direction::XOnY])?;
     let level = *u.choose(&[0.1, 0.9, 0.999, 1.0])?;
+    let (rank, share) = (
+        f64::from_bits(u.arbitrary()?),
+        f64::from_bits(u.arbitrary()?),
+    );
+    let of = u.arbitrary()?;
+    for got in [
+        benard(rank, of),
+        median_rank(rank, of),
+        rank_quantile(rank, of, share),
+    ]
+    .into_iter()
+    .flatten()
+    {
+        assert!((0.0..=1.0).contains(&got));
+    }
+    if let Ok((x, y)) = paper(family, rank, share) {
+        assert!(x.is_finite() && y.is_finite());
+    }
     let sample = lives::sample(&mut u, 24)?;
     if let Ok(ranked) = adjusted_ranks(&sample) {
         let mut before = 0.0;

@@ -2,43 +2,16 @@
 
 #![no_main]
 
+#[path = "support/systems.rs"]
+mod systems;
+
 use arbitrary::Unstructured;
 use libfuzzer_sys::fuzz_target;
 use wearbook_analysis::recurrent::{
-    Histories, MeanLimitKind, MeanLimits, MeanVariance, System, Truncation, cramer_von_mises,
+    Histories, MeanLimitKind, MeanLimits, MeanVariance, cramer_von_mises,
     cramer_von_mises_by_ratio, laplace, mean_cumulative_difference, mean_cumulative_function,
     mil_hdbk_189,
 };
-
-/// A number of any bits, or one of a few that meet each other.
-fn number(input: &mut Unstructured<'_>) -> arbitrary::Result<f64> {
-    if input.ratio(1, 4)? {
-        return input.arbitrary();
-    }
-    Ok(*input.choose(&[0.0, 1e-300, 1e-6, 0.5, 1.0, 2.0, 3.0, 100.0, 1e9, 1e300])?)
-}
-
-fn systems(input: &mut Unstructured<'_>) -> arbitrary::Result<Vec<System>> {
-    let mut systems = Vec::new();
-    for _ in 0..input.int_in_range(0..=6)? {
-        let mut events = Vec::new();
-        for _ in 0..input.int_in_range(0..=6)? {
-            events.push(number(input)?);
-        }
-        systems.push(System {
-            start: number(input)?,
-            end: number(input)?,
-            truncation: if input.arbitrary()? {
-                Truncation::Time
-            } else {
-                Truncation::Failure
-            },
-            events,
-            count: *input.choose(&[0, 1, 1, 1, 2, 1_000_000_000, u64::MAX])?,
-        });
-    }
-    Ok(systems)
-}
 
 fn run(data: &[u8]) -> arbitrary::Result<()> {
     let mut input = Unstructured::new(data);
@@ -49,10 +22,9 @@ fn run(data: &[u8]) -> arbitrary::Result<()> {
             MeanVariance::Nelson,
             MeanVariance::Poisson,
         ])?,
-        level: number(&mut input)?,
+        level: systems::number(&mut input)?,
     };
-    let systems = systems(&mut input)?;
-    let histories = match Histories::new(systems) {
+    let histories = match Histories::new(systems::systems(&mut input)?) {
         Ok(histories) => histories,
         Err(error) => {
             assert!(!error.faults.is_empty());
@@ -69,11 +41,18 @@ fn run(data: &[u8]) -> arbitrary::Result<()> {
                 assert!(variance.is_none_or(|v| v.is_finite() && v >= 0.0));
             }
             assert!(point.lower.is_none_or(|lower| lower <= point.mean));
-            assert!(point.upper.is_none_or(|upper| upper >= point.mean && upper.is_finite()));
+            assert!(
+                point
+                    .upper
+                    .is_none_or(|upper| upper >= point.mean && upper.is_finite())
+            );
             before = point.mean;
         }
     }
-    for test in [laplace(&histories), mil_hdbk_189(&histories)].into_iter().flatten() {
+    for test in [laplace(&histories), mil_hdbk_189(&histories)]
+        .into_iter()
+        .flatten()
+    {
         assert!(test.statistic.is_finite());
         for p in [test.p_improving, test.p_deteriorating, test.p_two_sided] {
             assert!((0.0..=1.0).contains(&p));

@@ -7,8 +7,9 @@ use arbitrary::Unstructured;
 use libfuzzer_sys::fuzz_target;
 use wearbook_analysis::fitting::LifeDistribution;
 use wearbook_analysis::replacement::{
-    AgeReplacement, BestInterval, DelayTime, InspectedComponent, InspectionCosts, MinimalRepair,
-    RenewalCosts, age_replacement, minimal_repair, minimal_repair_cost_rate,
+    AgeEvidence, AgeReplacement, BestInterval, DelayTime, InspectedComponent, InspectionCosts,
+    MinimalRepair, RenewalCosts, age_replacement, age_replacement_with_evidence, minimal_repair,
+    minimal_repair_cost_rate, renewal_cost_rate,
 };
 
 /// A number of any bits, or one of ordinary size.
@@ -60,6 +61,21 @@ fn run(data: &[u8]) -> arbitrary::Result<()> {
             if let Ok((first, last)) = best.ages_within(0.05) {
                 assert!(first <= best.age && last.is_none_or(|last| last >= best.age));
             }
+        }
+        if let Ok(rate) = renewal_cost_rate(one, costs, number(&mut input)?) {
+            assert!(rate.is_finite() && rate > 0.0);
+        }
+        let evidence = AgeEvidence {
+            shape_upper: Some(number(&mut input)?),
+            longest_usage: Some(number(&mut input)?),
+        };
+        if let Ok(AgeReplacement::At(best)) = age_replacement_with_evidence(one, costs, evidence) {
+            assert!(evidence.shape_upper.is_some_and(|upper| upper > 1.0));
+            assert!(
+                evidence
+                    .longest_usage
+                    .is_some_and(|longest| best.age <= longest)
+            );
         }
         let (shape, scale) = (number(&mut input)?, number(&mut input)?);
         if let Ok(MinimalRepair::At(best)) = minimal_repair(shape, scale, costs) {

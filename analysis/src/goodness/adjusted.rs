@@ -26,7 +26,7 @@ pub fn anderson_darling_adjusted(
         let hazard = fit.cumulative_hazard(group.time);
         (
             Model::new(hazard),
-            positions.share(group.last(), sample.lives()),
+            positions.share_at(group.last(), sample.lives()),
         )
     });
     let end = Model {

@@ -1,6 +1,7 @@
 //! Limits of the share failed at each failure.
 
-use super::{Positions, RankError, adjusted_ranks, rank_quantile};
+use super::position::quantile_at;
+use super::{Positions, RankError, adjusted_ranks};
 use crate::sample::Sample;
 
 /// Share failed at one failure, with its limits.
@@ -45,9 +46,9 @@ pub fn beta_binomial_bounds(sample: &Sample, level: f64) -> Result<Vec<RankBound
         .map(|(time, rank)| RankBounds {
             time,
             rank,
-            share: Positions::Exact.share(rank, lives),
-            lower: rank_quantile(rank, lives, tail),
-            upper: rank_quantile(rank, lives, 1.0 - tail),
+            share: Positions::Exact.share_at(rank, lives),
+            lower: quantile_at(rank, lives, tail),
+            upper: quantile_at(rank, lives, 1.0 - tail),
         })
         .collect())
 }

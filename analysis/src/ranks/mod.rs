@@ -11,7 +11,7 @@ mod regression;
 pub use adjusted::{RankedFailures, adjusted_ranks};
 pub use bounds::{RankBounds, beta_binomial_bounds};
 pub use paper::paper;
-pub(crate) use paper::{Line, line_of};
+pub(crate) use paper::{Line, line_of, place};
 pub use position::{Positions, benard, median_rank, rank_quantile};
 pub(crate) use regression::correlation;
 pub use regression::{Direction, RankFit, rank_regression};
@@ -51,7 +51,23 @@ pub enum RankError {
     /// A line needs two different usages.
     #[error("all failures happened at one usage; a line needs at least two")]
     OneUsage,
-    /// A confidence level outside (0, 1).
+    /// A rank that no life of so many has.
+    #[error("the rank must lie between 1 and the {lives} lives but is {rank}")]
+    Rank {
+        /// The rank asked for.
+        rank: f64,
+        /// How many lives there are.
+        lives: u64,
+    },
+    /// A usage that is not positive and finite, or a share failed outside (0, 1).
+    #[error("a usage of {time} with a share of {share} failed has no place on the paper")]
+    OffPaper {
+        /// The usage.
+        time: f64,
+        /// The share failed.
+        share: f64,
+    },
+    /// A confidence level or probability outside (0, 1).
     #[error("the confidence level must lie between 0 and 1 but is {value}")]
     Level {
         /// The level asked for.

@@ -28,8 +28,21 @@ pub(crate) fn line_of(family: Family) -> Result<Line, RankError> {
 ///
 /// Exponential: usage itself against the cumulative hazard, a line through the origin. All others: logarithm of usage
 /// against the standard quantile of the share (Meeker and Escobar 1998, section 6.2).
-#[must_use]
-pub fn paper(family: Family, time: f64, share: f64) -> (f64, f64) {
+///
+/// # Errors
+/// For a usage that is not positive and finite, or a share outside (0, 1).
+pub fn paper(family: Family, time: f64, share: f64) -> Result<(f64, f64), RankError> {
+    let (x, y) = place(family, time, share);
+    let inside = time > 0.0 && time.is_finite() && share > 0.0 && share < 1.0;
+    if inside && y.is_finite() {
+        Ok((x, y))
+    } else {
+        Err(RankError::OffPaper { time, share })
+    }
+}
+
+/// The same for a usage and a share that the caller knows to be inside.
+pub(crate) fn place(family: Family, time: f64, share: f64) -> (f64, f64) {
     let hazard = -(-share).ln_1p();
     match family {
         Family::Exponential => (time, hazard),

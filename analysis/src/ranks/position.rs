@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::RankError;
 use crate::special::beta::beta_quantile;
 
 /// How a rank becomes a share failed.
@@ -17,30 +18,61 @@ pub enum Positions {
 
 impl Positions {
     /// Share failed at rank `rank`, between 1 and `lives`.
-    #[must_use]
-    pub fn share(self, rank: f64, lives: u64) -> f64 {
+    ///
+    /// # Errors
+    /// For a rank outside that range.
+    pub fn share(self, rank: f64, lives: u64) -> Result<f64, RankError> {
+        within(rank, lives)?;
+        Ok(self.share_at(rank, lives))
+    }
+
+    /// The same for a rank that adjusted ranks gave, which lies in the range but for rounding.
+    pub(crate) fn share_at(self, rank: f64, lives: u64) -> f64 {
         match self {
-            Self::Exact => median_rank(rank, lives),
-            Self::Benard => benard(rank, lives),
+            Self::Exact => quantile_at(rank, lives, 0.5),
+            Self::Benard => (rank - 0.3) / (lives as f64 + 0.4),
         }
     }
 }
 
 /// Share at rank `rank` of `lives`, by the median of its beta distribution (Johnson 1951).
-#[must_use]
-pub fn median_rank(rank: f64, lives: u64) -> f64 {
-    rank_quantile(rank, lives, 0.5)
+///
+/// # Errors
+/// For a rank outside 1 to `lives`.
+pub fn median_rank(rank: f64, lives: u64) -> Result<f64, RankError> {
+    Positions::Exact.share(rank, lives)
 }
 
 /// The same at another probability: limits of the share at a rank.
-#[must_use]
-pub fn rank_quantile(rank: f64, lives: u64, probability: f64) -> f64 {
-    beta_quantile(probability, rank, lives as f64 + 1.0 - rank)
+///
+/// # Errors
+/// For a rank outside 1 to `lives`, or a probability outside (0, 1).
+pub fn rank_quantile(rank: f64, lives: u64, probability: f64) -> Result<f64, RankError> {
+    within(rank, lives)?;
+    if !(probability > 0.0 && probability < 1.0) {
+        return Err(RankError::Level { value: probability });
+    }
+    Ok(quantile_at(rank, lives, probability))
 }
 
 /// `(rank - 0.3) / (lives + 0.4)` (Benard and Bos-Levenbach 1953, Statistica Neerlandica 7); within 1 % of the median
 /// rank from five lives on.
-#[must_use]
-pub fn benard(rank: f64, lives: u64) -> f64 {
-    (rank - 0.3) / (lives as f64 + 0.4)
+///
+/// # Errors
+/// For a rank outside 1 to `lives`.
+pub fn benard(rank: f64, lives: u64) -> Result<f64, RankError> {
+    Positions::Benard.share(rank, lives)
+}
+
+/// The quantile for a rank known to lie in its range.
+pub(super) fn quantile_at(rank: f64, lives: u64, probability: f64) -> f64 {
+    beta_quantile(probability, rank, lives as f64 + 1.0 - rank)
+}
+
+fn within(rank: f64, lives: u64) -> Result<(), RankError> {
+    if rank >= 1.0 && rank <= lives as f64 {
+        Ok(())
+    } else {
+        Err(RankError::Rank { rank, lives })
+    }
 }

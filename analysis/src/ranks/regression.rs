@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Line, Positions, RankError, adjusted_ranks, line_of, paper};
+use super::{Line, Positions, RankError, adjusted_ranks, line_of, place};
 use crate::families::Family;
 use crate::sample::Sample;
 use crate::summation::Sum;
@@ -86,10 +86,10 @@ pub fn rank_regression(
         .iter()
         .flat_map(|group| group.ranks().map(|rank| (group.time, rank)))
         .map(|(time, rank)| {
-            paper(
+            place(
                 family,
                 time / longest,
-                positions.share(rank, sample.lives()),
+                positions.share_at(rank, sample.lives()),
             )
         })
         .collect();

@@ -172,12 +172,18 @@ pub fn age_replacement(
 /// The age that costs least, unless the data do not carry it.
 ///
 /// # Errors
-/// As [`age_replacement`].
+/// As [`age_replacement`]; and for evidence that is not finite and above 0.
 pub fn age_replacement_with_evidence(
     life: LifeDistribution,
     costs: RenewalCosts,
     evidence: AgeEvidence,
 ) -> Result<AgeReplacement, DecisionError> {
+    for (name, given) in [
+        ("upper limit of the shape", evidence.shape_upper),
+        ("longest usage", evidence.longest_usage),
+    ] {
+        given.map_or(Ok(()), |value| positive(name, value))?;
+    }
     let best = age_replacement(life, costs)?;
     let AgeReplacement::At(at) = best else {
         return Ok(best);

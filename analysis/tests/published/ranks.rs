@@ -26,12 +26,12 @@ fn ranks_and_lines_match_published_data_sets() {
                     .iter()
                     .enumerate()
                 {
-                    let got = benard((i + 1) as f64, lives);
+                    let got = benard((i + 1) as f64, lives).expect("a share");
                     agreement.option("benard", Some(got), cell, tolerance, 0.0);
                 }
                 for (p, key) in [(0.5, "median"), (0.05, "p05"), (0.95, "p95")] {
                     for (i, cell) in table[key].as_array().expect("a column").iter().enumerate() {
-                        let got = rank_quantile((i + 1) as f64, lives, p);
+                        let got = rank_quantile((i + 1) as f64, lives, p).expect("a share");
                         agreement.option(key, Some(got), cell, tolerance, 0.0);
                     }
                 }
@@ -50,7 +50,8 @@ fn ranks_and_lines_match_published_data_sets() {
             check("time", point.time, "time");
             check("rank", point.rank, "adjusted_rank");
             check("median", point.share, "median_rank");
-            check("benard", benard(point.rank, sample.lives()), "benard");
+            let benard = benard(point.rank, sample.lives()).expect("a share");
+            check("benard", benard, "benard");
             check("bounds", point.lower, "beta_binomial_05");
             check("bounds", point.upper, "beta_binomial_95");
         }
@@ -89,11 +90,11 @@ fn a_straight_line_is_found_again_on_every_paper() {
     let lives = 9;
     for family in Family::ALL {
         let usages = (1..=lives).map(|rank| {
-            let share = median_rank(rank as f64, lives);
+            let share = median_rank(rank as f64, lives).expect("a share");
             match family {
                 // H = t / mean
                 Family::Exponential => 40.0 * -(-share).ln_1p(),
-                _ => (2.0 + 0.5 * paper(family, 1.0, share).1).exp(),
+                _ => (2.0 + 0.5 * paper(family, 1.0, share).expect("a place").1).exp(),
             }
         });
         let sample = Sample::new(usages.map(Observation::exact)).expect("valid");
@@ -204,5 +205,31 @@ fn families_without_a_paper_have_no_line() {
             rank_regression(&sample, family, Positions::Exact, Direction::YOnX).unwrap_err(),
             RankError::NoPaper { family }
         );
+    }
+}
+
+#[test]
+fn a_rank_beyond_the_lives_and_a_place_off_the_paper_are_refused() {
+    for rank in [0.0, 0.99, 5.01, -1.0, f64::NAN, f64::INFINITY] {
+        let refused =
+            |got: Result<f64, RankError>| matches!(got, Err(RankError::Rank { lives: 5, .. }));
+        assert!(refused(median_rank(rank, 5)), "{rank}");
+        assert!(refused(benard(rank, 5)), "{rank}");
+        assert!(refused(rank_quantile(rank, 5, 0.9)), "{rank}");
+    }
+    for probability in [0.0, 1.0, f64::NAN] {
+        let got = rank_quantile(2.0, 5, probability);
+        assert!(matches!(got, Err(RankError::Level { .. })), "{got:?}");
+    }
+    for (time, share) in [
+        (0.0, 0.5),
+        (-1.0, 0.5),
+        (1.0, 0.0),
+        (1.0, 1.0),
+        (f64::NAN, 0.5),
+        (1.0, f64::NAN),
+    ] {
+        let got = paper(Family::Weibull, time, share);
+        assert!(matches!(got, Err(RankError::OffPaper { .. })), "{got:?}");
     }
 }
