@@ -7,7 +7,7 @@ use std::hint::black_box;
 use criterion::{Criterion, criterion_group, criterion_main};
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::fit;
-use wearbook_analysis::intervals::{Level, likelihood_ratio};
+use wearbook_analysis::intervals::{Level, Method, Quantity, limits_of_each};
 use wearbook_analysis::sample::Sample;
 use wearbook_analysis::special::vector::{exp_all, ln_all};
 
@@ -19,11 +19,12 @@ fn weibull(sample: &Sample) {
 
 fn with_limits(sample: &Sample, family: Family) {
     let fitted = fit(black_box(sample), family).expect("a fit");
-    black_box(likelihood_ratio::quantiles_limits(
+    black_box(limits_of_each(
         sample,
         &fitted,
-        &SHARES,
+        &SHARES.map(Quantity::Quantile),
         Level::TWO_SIDED_95,
+        Method::LikelihoodRatio,
     ));
 }
 

@@ -7,7 +7,7 @@ use rayon::prelude::*;
 
 use crate::families::Family;
 use crate::fitting::{Fit, FitError, fit};
-use crate::intervals::{Level, Limits, LimitsError, likelihood_ratio};
+use crate::intervals::{Level, Limits, LimitsError, Method, Quantity, limits_of_each};
 use crate::sample::Sample;
 
 /// Fits one family to each sample.
@@ -78,7 +78,8 @@ pub fn choose(
         None => fits.into_iter().next(),
     };
     let fit = best.ok_or(refused.unwrap_or(FitError::NoLives))?;
-    let quantiles = likelihood_ratio::quantiles_limits(sample, &fit, shares, level);
+    let quantities: Vec<Quantity> = shares.iter().map(|p| Quantity::Quantile(*p)).collect();
+    let quantiles = limits_of_each(sample, &fit, &quantities, level, Method::LikelihoodRatio);
     Ok(ChosenFit {
         fit,
         criteria,

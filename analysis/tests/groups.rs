@@ -8,7 +8,7 @@
 
 use wearbook_analysis::families::Family;
 use wearbook_analysis::groups::{choose_groups, fit_groups};
-use wearbook_analysis::intervals::Level;
+use wearbook_analysis::intervals::{Level, Method, Quantity, limits};
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::sample::Sample;
 
@@ -90,11 +90,12 @@ fn groups_give_what_single_calls_give() {
             .filter_map(|family| wearbook_analysis::fitting::fit(sample, *family).ok()?.aicc)
             .fold(f64::INFINITY, f64::min);
         assert_eq!(chosen.fit.aicc, Some(lowest));
-        let limits = wearbook_analysis::intervals::likelihood_ratio::quantile_limits(
+        let limits = limits(
             sample,
             &chosen.fit,
-            0.1,
+            Quantity::Quantile(0.1),
             Level::TWO_SIDED_90,
+            Method::LikelihoodRatio,
         );
         assert_eq!(chosen.quantiles, vec![limits]);
     }

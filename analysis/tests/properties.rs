@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::{Fit, fit, known_shape};
-use wearbook_analysis::intervals::{Level, likelihood_ratio};
+use wearbook_analysis::intervals::{Level, Method, Quantity, limits};
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::report::{Options, Report, analyse};
 use wearbook_analysis::sample::Sample;
@@ -118,7 +118,7 @@ proptest! {
             prop_assert!((s / t - 1.0).abs() < 1e-6, "{s} {t}");
             let near = |x: f64, y: f64| (x * factor / y - 1.0).abs() < 1e-6 * (1.0 + 1.0 / s);
             prop_assert!(near(one.quantile(0.1).unwrap(), other.quantile(0.1).unwrap()));
-            let limits = |sample, fit| likelihood_ratio::quantile_limits(sample, fit, 0.1, Level::TWO_SIDED_90).unwrap();
+            let limits = |sample, fit| limits(sample, fit, Quantity::Quantile(0.1), Level::TWO_SIDED_90, Method::LikelihoodRatio).unwrap();
             let (x, y) = (limits(&a, &one), limits(&b, &other));
             for (x, y) in [(x.lower, y.lower), (x.upper, y.upper)] {
                 if let (Some(x), Some(y)) = (x, y) {
@@ -135,11 +135,11 @@ proptest! {
         let (narrow, wide) = (Level::TWO_SIDED_90, Level::TWO_SIDED_95);
         let both = |level| {
             [
-                likelihood_ratio::quantile_limits(&sample, &fit, p, level),
-                likelihood_ratio::parameter_limits(&sample, &fit, "shape", level),
-                likelihood_ratio::parameter_limits(&sample, &fit, "scale", level),
-                likelihood_ratio::survival_limits(&sample, &fit, middle, level),
-                likelihood_ratio::span_limits(&sample, &fit, age * middle, p, level),
+                limits(&sample, &fit, Quantity::Quantile(p), level, Method::LikelihoodRatio),
+                limits(&sample, &fit, Quantity::Parameter("shape"), level, Method::LikelihoodRatio),
+                limits(&sample, &fit, Quantity::Parameter("scale"), level, Method::LikelihoodRatio),
+                limits(&sample, &fit, Quantity::Survival(middle), level, Method::LikelihoodRatio),
+                limits(&sample, &fit, Quantity::Span { age: age * middle, share: p }, level, Method::LikelihoodRatio),
             ]
         };
         for (narrow, wide) in both(narrow).into_iter().zip(both(wide)) {

@@ -11,7 +11,7 @@ use rand_chacha::ChaCha8Rng;
 use wearbook_analysis::competing::{ModeOutcome, Plan, UnknownMode, series_system};
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::fit;
-use wearbook_analysis::intervals::{Level, likelihood_ratio};
+use wearbook_analysis::intervals::{Level, Method, Quantity, limits};
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::pooling::{Group, pool};
 use wearbook_analysis::regression::{
@@ -268,7 +268,7 @@ proptest! {
             let Some(quantile) = other.quantile(p) else { continue };
             prop_assert!(near(one.quantile(&point, p).expect("a usage"), quantile));
             let mine = one.quantile_limits(&bare, &point, p, level, RegressionLimitMethod::LikelihoodRatio);
-            let theirs = likelihood_ratio::quantile_limits(bare.lives(), &other, p, level);
+            let theirs = limits(bare.lives(), &other, Quantity::Quantile(p), level, Method::LikelihoodRatio);
             if let (Ok(mine), Ok(theirs)) = (mine, theirs) {
                 for (x, y) in [(mine.lower, theirs.lower), (mine.upper, theirs.upper)] {
                     if let (Some(x), Some(y)) = (x, y) {

@@ -25,23 +25,39 @@ pub fn limits(
     level: Level,
     method: Method,
 ) -> Result<Limits, LimitsError> {
-    let mut limits = limits_along(sample, fit, quantity, level, method)?;
-    limits.warnings.extend(beyond(sample, fit, quantity));
-    Ok(limits)
+    with_cautions(sample, &Rows::new(sample), fit, quantity, level, method)
 }
 
-/// The limits, without the caution about extrapolation.
-pub(super) fn limits_along(
+/// The same of several quantities, in their order: the sample is prepared only once.
+#[must_use]
+pub fn limits_of_each(
     sample: &Sample,
+    fit: &Fit,
+    quantities: &[Quantity],
+    level: Level,
+    method: Method,
+) -> Vec<Result<Limits, LimitsError>> {
+    let rows = Rows::new(sample);
+    quantities
+        .iter()
+        .map(|quantity| with_cautions(sample, &rows, fit, *quantity, level, method))
+        .collect()
+}
+
+fn with_cautions(
+    sample: &Sample,
+    rows: &Rows,
     fit: &Fit,
     quantity: Quantity,
     level: Level,
     method: Method,
 ) -> Result<Limits, LimitsError> {
-    limits_on(sample, &Rows::new(sample), fit, quantity, level, method)
+    let mut limits = limits_on(sample, rows, fit, quantity, level, method)?;
+    limits.warnings.extend(beyond(sample, fit, quantity));
+    Ok(limits)
 }
 
-/// The same for a sample that was prepared before.
+/// The limits, without the caution about extrapolation.
 pub(super) fn limits_on(
     sample: &Sample,
     rows: &Rows,

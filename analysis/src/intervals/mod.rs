@@ -2,12 +2,10 @@
 
 mod ask;
 mod bootstrap;
-pub mod delta;
 mod derived;
 mod free_form;
 mod joint;
 mod level;
-pub mod likelihood_ratio;
 mod matching_prior;
 mod method;
 mod modified_root;
@@ -17,12 +15,14 @@ mod profile;
 mod quantity;
 mod resample;
 mod shape_bias;
+mod standard_error;
 
-pub use ask::{confidence_below, limits};
+pub use ask::{confidence_below, limits, limits_of_each};
 pub use level::{Level, LevelError, Side};
 pub use method::{Method, Resampling};
 pub use quantity::Quantity;
 pub use shape_bias::ShapeCorrection;
+pub use standard_error::ln_quantile_error;
 
 use crate::families::Family;
 use crate::fitting::Fit;

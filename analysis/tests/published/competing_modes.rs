@@ -7,7 +7,7 @@ use wearbook_analysis::competing::{
 };
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::{FitError, fit};
-use wearbook_analysis::intervals::{Level, delta};
+use wearbook_analysis::intervals::{Level, Method, Quantity, limits};
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::sample::Sample;
 
@@ -168,7 +168,8 @@ fn one_mode_alone_is_the_ordinary_fit_with_its_limits() {
     let fit = fit(&sample, Family::Weibull).expect("a fit");
     let level = Level::TWO_SIDED_90;
     let got = system.quantile_limits(0.1, level).expect("limits");
-    let want = delta::quantile_limits(&fit, 0.1, level).expect("limits");
+    let want =
+        limits(&sample, &fit, Quantity::Quantile(0.1), level, Method::Delta).expect("limits");
     for (got, want) in [
         (Some(got.value), Some(want.value)),
         (got.lower, want.lower),

@@ -7,7 +7,7 @@ use wearbook_analysis::fitting::{
     Edge, Fit, FitError, KnownShapeLimits, LifeDistribution, NestedError, ParameterError,
     ThresholdLikelihood, fit, known_shape, nested, threshold_weibull,
 };
-use wearbook_analysis::intervals::{Level, LimitsError, delta, likelihood_ratio};
+use wearbook_analysis::intervals::{Level, LimitsError, Method, Quantity, Resampling, limits};
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::sample::Sample;
 use wearbook_analysis::warning::WarningCode;
@@ -468,15 +468,16 @@ fn every_further_family_takes_every_mixture_of_censoring() {
 fn limits_without_a_method_for_the_family_are_refused() {
     let sample = sample("ball-bearings");
     let fit = fit(&sample, Family::Gamma).expect("a fit");
-    let level = Level::TWO_SIDED_95;
-    assert!(matches!(
-        likelihood_ratio::quantile_limits(&sample, &fit, 0.1, level),
-        Err(LimitsError::Family { .. })
-    ));
-    assert!(matches!(
-        delta::parameter_limits(&fit, "shape", level),
-        Err(LimitsError::Family { .. })
-    ));
+    let drawn = Method::Bootstrap(Resampling {
+        seed: 1,
+        resamples: 199,
+    });
+    for method in [Method::ModifiedRoot, drawn] {
+        for quantity in [Quantity::Quantile(0.1), Quantity::Parameter("shape")] {
+            let got = limits(&sample, &fit, quantity, Level::TWO_SIDED_95, method);
+            assert!(matches!(got, Err(LimitsError::Family { .. })), "{got:?}");
+        }
+    }
 }
 
 #[test]

@@ -9,11 +9,12 @@ use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::{Fit, fit};
 use wearbook_analysis::intervals::{
     Level, Limits, LimitsError, Method, Quantity, Resampling, ShapeCorrection, Side,
-    confidence_below, delta, likelihood_ratio, limits,
+    confidence_below, limits,
 };
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::sample::Sample;
 use wearbook_analysis::special::gamma::chi_square_upper;
+use wearbook_analysis::special::normal;
 
 const SMALL_SAMPLE: Method = Method::ModifiedRoot;
 
@@ -238,48 +239,48 @@ fn withdrawal_at_one_usage_puts_the_limits_of_a_mean_between_those_of_the_chi_sq
     }
 }
 
+/// Meeker and Escobar 1998, section 8.4: normal on the logarithm of a quantile, and on the standard variable of survival.
 #[test]
-fn the_methods_that_have_functions_of_their_own_agree_with_them() {
+fn delta_limits_are_the_written_formulas() {
     for name in ["ball-bearings", "bearing-cage"] {
         let sample = sample(name);
-        for family in Family::ALL {
-            let fit = fit(&sample, family).expect("a fit");
-            for level in [Level::TWO_SIDED_90, Level::TWO_SIDED_95, Level::LOWER_90] {
-                let by = |quantity, method| {
-                    limits(&sample, &fit, quantity, level, method).expect("limits")
-                };
-                let near = |a: Option<f64>, b: Option<f64>| match (a, b) {
-                    (Some(a), Some(b)) => assert!((a - b).abs() <= 1e-9 * b.abs(), "{a} {b}"),
-                    (a, b) => assert_eq!(a, b),
-                };
-                let usage = 50.0;
-                let pairs = [
-                    (
-                        by(Quantity::Quantile(0.1), Method::Delta),
-                        delta::quantile_limits(&fit, 0.1, level).expect("limits"),
-                    ),
-                    (
-                        by(Quantity::Survival(usage), Method::Delta),
-                        delta::survival_limits(&fit, usage, level).expect("limits"),
-                    ),
-                    (
-                        by(Quantity::Quantile(0.1), Method::LikelihoodRatio),
-                        likelihood_ratio::quantile_limits(&sample, &fit, 0.1, level)
-                            .expect("limits"),
-                    ),
-                    (
-                        by(Quantity::Survival(usage), Method::LikelihoodRatio),
-                        likelihood_ratio::survival_limits(&sample, &fit, usage, level)
-                            .expect("limits"),
-                    ),
-                ];
-                for (got, want) in pairs {
-                    near(got.lower, want.lower);
-                    near(got.upper, want.upper);
-                }
-            }
+        let fit = fit(&sample, Family::Weibull).expect("a fit");
+        let covariance = fit.log_covariance.as_ref().expect("a covariance");
+        let shape = fit.parameter("shape").expect("a shape");
+        let scale = fit.parameter("scale").expect("a scale");
+        for level in [Level::TWO_SIDED_90, Level::TWO_SIDED_95] {
+            let reach = normal::quantile(0.5 + 0.5 * level.level());
+            let by =
+                |quantity| limits(&sample, &fit, quantity, level, Method::Delta).expect("limits");
+            let near = |got: Option<f64>, want: f64| {
+                let got = got.expect("a limit");
+                assert!((got / want - 1.0).abs() < 1e-9, "{name} {got} {want}");
+            };
+            // ln t_p = ln scale + ln(-ln(1 - p)) / shape, in ln scale and ln shape.
+            let step = (-(-0.1_f64).ln_1p()).ln() / shape;
+            let error = variance(covariance, [1.0, -step]).sqrt();
+            let (got, value) = (by(Quantity::Quantile(0.1)), (scale.ln() + step).exp());
+            near(got.lower, value * (-reach * error).exp());
+            near(got.upper, value * (reach * error).exp());
+            // z = shape (ln t - ln scale), and survival exp(-exp(z)).
+            let usage = 50.0_f64;
+            let z = shape * (usage / scale).ln();
+            let error = variance(covariance, [-shape, z]).sqrt();
+            let got = by(Quantity::Survival(usage));
+            near(got.lower, (-(z + reach * error).exp()).exp());
+            near(got.upper, (-(z - reach * error).exp()).exp());
         }
     }
+}
+
+/// Variance of a linear form.
+fn variance(covariance: &[Vec<f64>], by: [f64; 2]) -> f64 {
+    let terms = covariance.iter().zip(by).flat_map(|(row, left)| {
+        row.iter()
+            .zip(by)
+            .map(move |(cell, right)| left * cell * right)
+    });
+    terms.sum()
 }
 
 #[test]

@@ -4,7 +4,7 @@ use crate::golden::{Agreement, cases, observations, sample};
 use serde_json::Value;
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::{Fit, FitError, fit};
-use wearbook_analysis::intervals::{Level, Side, delta, likelihood_ratio};
+use wearbook_analysis::intervals::{Level, Method, Quantity, Side, limits, ln_quantile_error};
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::sample::Sample;
 
@@ -53,7 +53,14 @@ fn compare_estimates(fit: &Fit, expected: &Value, agreement: &mut Agreement) {
 fn compare_limits(sample: &Sample, fit: &Fit, expected: &Value, agreement: &mut Agreement) {
     for (confidence, parameters) in expected["param_ci"].as_object().expect("limits") {
         for (name, want) in parameters.as_object().expect("by parameter") {
-            let got = delta::parameter_limits(fit, name, level(confidence)).expect("limits");
+            let got = limits(
+                sample,
+                fit,
+                Quantity::parameter(fit, name).expect("a parameter"),
+                level(confidence),
+                Method::Delta,
+            )
+            .expect("limits");
             agreement.option("wald", got.lower, &want[0], 1e-5, 0.0);
             agreement.option("wald", got.upper, &want[1], 1e-5, 0.0);
         }
@@ -63,8 +70,14 @@ fn compare_limits(sample: &Sample, fit: &Fit, expected: &Value, agreement: &mut 
             continue;
         };
         for (confidence, want) in levels {
-            let got = likelihood_ratio::parameter_limits(sample, fit, name, level(confidence))
-                .expect("limits");
+            let got = limits(
+                sample,
+                fit,
+                Quantity::parameter(fit, name).expect("a parameter"),
+                level(confidence),
+                Method::LikelihoodRatio,
+            )
+            .expect("limits");
             agreement.option(
                 &format!("lr shape@{confidence} lower"),
                 got.lower,
@@ -84,27 +97,40 @@ fn compare_limits(sample: &Sample, fit: &Fit, expected: &Value, agreement: &mut 
     for (share, want) in expected["blife"].as_object().expect("quantiles") {
         let p: f64 = share.parse().expect("a share");
         agreement.option("quantile", fit.quantile(p), &want["t"], 1e-6, 0.0);
-        let error = delta::ln_quantile_error(fit, p).expect("an error");
+        let error = ln_quantile_error(fit, p).expect("an error");
         agreement.option("quantile error", Some(error), &want["se_log"], 1e-5, 0.0);
-        for (confidence, limits) in want["delta"].as_object().expect("limits") {
-            let got = delta::quantile_limits(fit, p, level(confidence)).expect("limits");
-            agreement.option("wald", got.lower, &limits[0], 1e-5, 0.0);
-            agreement.option("wald", got.upper, &limits[1], 1e-5, 0.0);
+        for (confidence, bounds) in want["delta"].as_object().expect("limits") {
+            let got = limits(
+                sample,
+                fit,
+                Quantity::Quantile(p),
+                level(confidence),
+                Method::Delta,
+            )
+            .expect("limits");
+            agreement.option("wald", got.lower, &bounds[0], 1e-5, 0.0);
+            agreement.option("wald", got.upper, &bounds[1], 1e-5, 0.0);
         }
-        for (confidence, limits) in want["lr"].as_object().into_iter().flatten() {
-            let got = likelihood_ratio::quantile_limits(sample, fit, p, level(confidence))
-                .expect("limits");
+        for (confidence, bounds) in want["lr"].as_object().into_iter().flatten() {
+            let got = limits(
+                sample,
+                fit,
+                Quantity::Quantile(p),
+                level(confidence),
+                Method::LikelihoodRatio,
+            )
+            .expect("limits");
             agreement.option(
                 &format!("lr quantile@{share} {confidence} lower"),
                 got.lower,
-                &limits[0],
+                &bounds[0],
                 1e-4,
                 0.0,
             );
             agreement.option(
                 &format!("lr quantile@{share} {confidence} upper"),
                 got.upper,
-                &limits[1],
+                &bounds[1],
                 1e-4,
                 0.0,
             );
@@ -191,12 +217,25 @@ fn six_failures_in_1703_bearing_cages_reach_the_printed_lopsided_limits() {
     // Meeker and Escobar 1998, example 8.16: B10 3903, likelihood-ratio 95 % limits 2093 to 22144.
     let sample = sample("bearing-cage");
     let fit = fit(&sample, Family::Weibull).expect("a fit");
-    let limits =
-        likelihood_ratio::quantile_limits(&sample, &fit, 0.1, Level::TWO_SIDED_95).expect("limits");
-    assert!((limits.value - 3903.0).abs() < 1.0);
-    assert!((limits.lower.expect("lower") - 2094.0).abs() < 1.5);
-    assert!((limits.upper.expect("upper") - 22144.0).abs() < 5.0);
-    let wald = delta::quantile_limits(&fit, 0.1, Level::TWO_SIDED_95).expect("limits");
+    let ratio = limits(
+        &sample,
+        &fit,
+        Quantity::Quantile(0.1),
+        Level::TWO_SIDED_95,
+        Method::LikelihoodRatio,
+    )
+    .expect("limits");
+    assert!((ratio.value - 3903.0).abs() < 1.0);
+    assert!((ratio.lower.expect("lower") - 2094.0).abs() < 1.5);
+    assert!((ratio.upper.expect("upper") - 22144.0).abs() < 5.0);
+    let wald = limits(
+        &sample,
+        &fit,
+        Quantity::Quantile(0.1),
+        Level::TWO_SIDED_95,
+        Method::Delta,
+    )
+    .expect("limits");
     assert!((wald.lower.expect("lower") - 1489.0).abs() < 1.0);
     assert!((wald.upper.expect("upper") - 10235.0).abs() < 2.0);
 }
@@ -238,11 +277,24 @@ fn twenty_eight_failures_in_4156_lives_keep_a_positive_variance() {
 fn one_sided_limits_at_95_are_the_sides_of_two_sided_limits_at_90() {
     let sample = sample("ball-bearings");
     let fit = fit(&sample, Family::Weibull).expect("a fit");
-    let both =
-        likelihood_ratio::quantile_limits(&sample, &fit, 0.1, Level::TWO_SIDED_90).expect("limits");
+    let both = limits(
+        &sample,
+        &fit,
+        Quantity::Quantile(0.1),
+        Level::TWO_SIDED_90,
+        Method::LikelihoodRatio,
+    )
+    .expect("limits");
     for (side, want) in [(Side::Lower, both.lower), (Side::Upper, both.upper)] {
         let one = Level::new(0.95, side).expect("a level");
-        let got = likelihood_ratio::quantile_limits(&sample, &fit, 0.1, one).expect("limits");
+        let got = limits(
+            &sample,
+            &fit,
+            Quantity::Quantile(0.1),
+            one,
+            Method::LikelihoodRatio,
+        )
+        .expect("limits");
         let got = got.lower.or(got.upper).expect("one side");
         assert!((got / want.expect("that side") - 1.0).abs() < 1e-9);
     }

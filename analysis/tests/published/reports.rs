@@ -5,7 +5,7 @@ use serde_json::Value;
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::fit;
 use wearbook_analysis::goodness::anderson_darling;
-use wearbook_analysis::intervals::{Level, likelihood_ratio};
+use wearbook_analysis::intervals::{Level, Method, Quantity, limits};
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::report::{Estimator, Options, Report, analyse};
 use wearbook_analysis::sample::Sample;
@@ -312,8 +312,14 @@ fn limits_of_the_further_span_at_age_zero_are_those_of_the_quantile() {
     for family in Family::ALL {
         let fit = fit(&sample, family).expect("a fit");
         let span = |age| {
-            likelihood_ratio::span_limits(&sample, &fit, age, 0.05, Level::TWO_SIDED_90)
-                .expect("limits")
+            limits(
+                &sample,
+                &fit,
+                Quantity::Span { age, share: 0.05 },
+                Level::TWO_SIDED_90,
+                Method::LikelihoodRatio,
+            )
+            .expect("limits")
         };
         let (new, almost) = (span(0.0), span(1e-9));
         let near = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-5, "{family:?} {a} {b}");
@@ -329,8 +335,14 @@ fn at_a_limit_of_the_further_span_the_profile_has_fallen_by_the_chi_square() {
     let sample = sample("ball-bearings");
     let fit = fit(&sample, Family::Weibull).expect("a fit");
     let (age, p) = (40.0_f64, 0.1_f64);
-    let limits =
-        likelihood_ratio::span_limits(&sample, &fit, age, p, Level::TWO_SIDED_90).expect("limits");
+    let limits = limits(
+        &sample,
+        &fit,
+        Quantity::Span { age, share: p },
+        Level::TWO_SIDED_90,
+        Method::LikelihoodRatio,
+    )
+    .expect("limits");
     let lives: Vec<(f64, f64)> = sample
         .observations()
         .map(|row| (row.lower, row.count as f64))

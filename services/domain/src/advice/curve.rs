@@ -1,7 +1,7 @@
 //! The careful side of a model: for every chance of failure, the least usage that may already bring it.
 
 use wearbook_analysis::fitting::{Fit, KnownShapeFit};
-use wearbook_analysis::intervals::{Level, likelihood_ratio};
+use wearbook_analysis::intervals::{Level, Method, Quantity, limits};
 use wearbook_analysis::replacement::WeibullLife;
 use wearbook_analysis::sample::Sample;
 use wearbook_analysis::solve::root;
@@ -40,9 +40,21 @@ impl<'a> Curve<'a> {
         match self {
             Self::Fitted { sample, fit, level } => {
                 let limits = if age > 0.0 {
-                    likelihood_ratio::span_limits(sample, fit, age, p, *level)
+                    limits(
+                        sample,
+                        fit,
+                        Quantity::Span { age, share: p },
+                        *level,
+                        Method::LikelihoodRatio,
+                    )
                 } else {
-                    likelihood_ratio::quantile_limits(sample, fit, p, *level)
+                    limits(
+                        sample,
+                        fit,
+                        Quantity::Quantile(p),
+                        *level,
+                        Method::LikelihoodRatio,
+                    )
                 };
                 limits.ok().map(|limits| limits.lower.unwrap_or(0.0))
             }

@@ -2,7 +2,7 @@
 
 use wearbook_analysis::families::Family;
 use wearbook_analysis::fitting::{Fit, KnownShapeFit, fit, known_shape};
-use wearbook_analysis::intervals::{Level, Limits, likelihood_ratio};
+use wearbook_analysis::intervals::{Level, Limits, Method, Quantity, limits};
 use wearbook_analysis::replacement::WeibullLife;
 use wearbook_analysis::sample::Sample;
 
@@ -55,7 +55,14 @@ impl Model {
         match fit(input.sample, Family::Weibull) {
             Ok(fit) => {
                 let shape = level(input).and_then(|level| {
-                    likelihood_ratio::parameter_limits(input.sample, &fit, "shape", level).ok()
+                    limits(
+                        input.sample,
+                        &fit,
+                        Quantity::Parameter("shape"),
+                        level,
+                        Method::LikelihoodRatio,
+                    )
+                    .ok()
                 });
                 Self::Fitted {
                     fit: Box::new(fit),
@@ -171,7 +178,7 @@ impl Model {
                     fit.parameter("scale"),
                     level(input)
                         .and_then(|level| {
-                            likelihood_ratio::parameter_limits(input.sample, fit, "scale", level).ok()
+                            limits(input.sample, fit, Quantity::Parameter("scale"), level, Method::LikelihoodRatio).ok()
                         })
                         .as_ref(),
                     input.sample.longest_usage(),
@@ -218,8 +225,14 @@ impl Model {
             Self::Fitted { fit, .. } => {
                 let level = level(input)?;
                 let at = move |p| {
-                    let limits =
-                        likelihood_ratio::quantile_limits(input.sample, fit, p, level).ok();
+                    let limits = limits(
+                        input.sample,
+                        fit,
+                        Quantity::Quantile(p),
+                        level,
+                        Method::LikelihoodRatio,
+                    )
+                    .ok();
                     with_limits(fit.quantile(p), limits.as_ref(), longest)
                 };
                 (Box::new(at), LimitsKind::LikelihoodRatio)
