@@ -35,15 +35,12 @@ pub fn probability_plot(sample: &Sample, family: Family) -> Vec<PlotPoint> {
     let ranked = adjusted_ranks(sample).unwrap_or_default();
     chosen(&ranked, sample.failures())
         .into_iter()
-        .map(|(time, rank)| {
-            let failed = Positions::Exact.share_at(rank, sample.lives());
-            PlotPoint {
-                time,
-                adjusted_rank: rank,
-                failed,
-                x: time.ln(),
-                y: family.standard_quantile(-(-failed).ln_1p()),
-            }
+        .map(|(time, rank)| PlotPoint {
+            time,
+            adjusted_rank: rank,
+            failed: Positions::Exact.share_at(rank, sample.lives()),
+            x: time.ln(),
+            y: family.standard_quantile(Positions::Exact.hazard_at(rank, sample.lives())),
         })
         .collect()
 }

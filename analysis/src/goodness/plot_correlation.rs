@@ -146,7 +146,7 @@ fn marks(ranked: &[RankedFailures], lives: u64, family: Family, positions: Posit
     ranked
         .iter()
         .flat_map(RankedFailures::ranks)
-        .map(|rank| family.standard_quantile(-(-positions.share_at(rank, lives)).ln_1p()))
+        .map(|rank| family.standard_quantile(positions.hazard_at(rank, lives)))
         .collect()
 }
 

@@ -32,7 +32,7 @@ pub(crate) fn line_of(family: Family) -> Result<Line, RankError> {
 /// # Errors
 /// For a usage that is not positive and finite, or a share outside (0, 1).
 pub fn paper(family: Family, time: f64, share: f64) -> Result<(f64, f64), RankError> {
-    let (x, y) = place(family, time, share);
+    let (x, y) = place(family, time, -(-share).ln_1p());
     let inside = time > 0.0 && time.is_finite() && share > 0.0 && share < 1.0;
     if inside && y.is_finite() {
         Ok((x, y))
@@ -41,9 +41,8 @@ pub fn paper(family: Family, time: f64, share: f64) -> Result<(f64, f64), RankEr
     }
 }
 
-/// The same for a usage and a share that the caller knows to be inside.
-pub(crate) fn place(family: Family, time: f64, share: f64) -> (f64, f64) {
-    let hazard = -(-share).ln_1p();
+/// The same for a usage and a cumulative hazard that the caller knows to be inside.
+pub(crate) fn place(family: Family, time: f64, hazard: f64) -> (f64, f64) {
     match family {
         Family::Exponential => (time, hazard),
         _ => (time.ln(), family.standard_quantile(hazard)),

@@ -33,6 +33,21 @@ impl Positions {
             Self::Benard => (rank - 0.3) / (lives as f64 + 0.4),
         }
     }
+
+    /// Cumulative hazard that goes with that share, `-ln(1 - share)`, from the share not failed: among very many lives
+    /// the last share failed rounds to 1.
+    pub(crate) fn hazard_at(self, rank: f64, lives: u64) -> f64 {
+        let after = (lives as f64 - rank) + 1.0;
+        let left = match self {
+            Self::Exact => beta_quantile(0.5, after, rank),
+            Self::Benard => (after - 0.3) / (lives as f64 + 0.4),
+        };
+        if left < 0.5 {
+            -left.ln()
+        } else {
+            -(-self.share_at(rank, lives)).ln_1p()
+        }
+    }
 }
 
 /// Share at rank `rank` of `lives`, by the median of its beta distribution (Johnson 1951).
@@ -66,7 +81,7 @@ pub fn benard(rank: f64, lives: u64) -> Result<f64, RankError> {
 
 /// The quantile for a rank known to lie in its range.
 pub(super) fn quantile_at(rank: f64, lives: u64, probability: f64) -> f64 {
-    beta_quantile(probability, rank, lives as f64 + 1.0 - rank)
+    beta_quantile(probability, rank, (lives as f64 - rank) + 1.0)
 }
 
 fn within(rank: f64, lives: u64) -> Result<(), RankError> {

@@ -89,7 +89,7 @@ pub fn rank_regression(
             place(
                 family,
                 time / longest,
-                positions.share_at(rank, sample.lives()),
+                positions.hazard_at(rank, sample.lives()),
             )
         })
         .collect();

@@ -233,3 +233,24 @@ fn a_rank_beyond_the_lives_and_a_place_off_the_paper_are_refused() {
         assert!(matches!(got, Err(RankError::OffPaper { .. })), "{got:?}");
     }
 }
+
+#[test]
+fn the_last_of_very_many_lives_has_a_place_on_every_paper() {
+    let lives = 1_u64 << 52;
+    let sample = Sample::new([
+        Observation::right_censored(1.0).times(lives),
+        Observation::exact(2.0).times(lives),
+    ])
+    .expect("valid");
+    for family in Family::ALL {
+        let points = probability_plot(&sample, family);
+        assert_eq!(points.len() as u64, MOST_POINTS);
+        assert!(points.iter().all(|point| point.y.is_finite()), "{family:?}");
+    }
+    // Median of the largest of n uniform numbers: 0.5^(1/n), so the hazard is ln n - ln ln 2 for many.
+    let complete = Sample::new([Observation::exact(2.0).times(lives)]).expect("valid");
+    let points = probability_plot(&complete, Family::Exponential);
+    let want = (lives as f64).ln() - 2.0_f64.ln().ln();
+    let got = points.last().expect("a point");
+    assert!((got.y.exp() / want - 1.0).abs() < 1e-9, "{got:?} {want}");
+}
