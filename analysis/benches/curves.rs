@@ -20,14 +20,30 @@ fn product_limit(c: &mut Criterion) {
     });
     let sample = Sample::from_ages(lives.iter().copied()).expect("valid lives");
     let curve = kaplan_meier(&sample, Limits::default()).expect("a curve");
-    c.bench_function("limit: a copy of the 1000000 points", |b| {
-        b.iter_with_large_drop(|| -> Vec<CurvePoint> { black_box(&curve.points).clone() });
+    c.bench_function("limit: 1000000 products and sums of quotients", |b| {
+        b.iter(|| {
+            let (mut product, mut sum) = (1.0, 0.0);
+            for left in (1..=1_000_000_u32).rev().map(f64::from) {
+                product *= (left - 1.0) / left;
+                sum += 1.0 / (left * (left - 0.5));
+            }
+            black_box((product, sum))
+        });
     });
     c.bench_function("sample of 1000000 unsorted lives", |b| {
         b.iter_with_large_drop(|| Sample::from_ages(lives.iter().copied()).expect("valid lives"));
     });
     c.bench_function("Kaplan-Meier of 1000000 sorted lives", |b| {
         b.iter_with_large_drop(|| kaplan_meier(&sample, Limits::default()).expect("a curve"));
+    });
+    c.bench_function("all points of that curve with limits", |b| {
+        b.iter(|| {
+            let sum = |point: CurvePoint| point.lower.unwrap_or(0.0) + point.upper.unwrap_or(0.0);
+            curve.points().map(sum).sum::<f64>()
+        });
+    });
+    c.bench_function("survival at a usage of that curve", |b| {
+        b.iter(|| black_box(&curve).survival_at(black_box(900.0)));
     });
     c.bench_function("Kaplan-Meier of 1000000 unsorted lives", |b| {
         b.iter_with_large_drop(|| {

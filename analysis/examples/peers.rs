@@ -229,7 +229,7 @@ fn compare(
         let curve = kaplan_meier(&sample, Limits::default()).expect("exact failures");
         let line = json!({
             "case": name, "method": "kaplan-meier", "lives": sample.lives(),
-            "survival": curve.points.last().map(|point| point.survival),
+            "survival": curve.last().map(|point| point.survival),
             "seconds": seconds_of(|| kaplan_meier(black_box(&sample), Limits::default())),
         });
         writeln!(results, "{line}")?;

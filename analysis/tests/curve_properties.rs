@@ -72,6 +72,32 @@ fn nasty_lives() -> impl Strategy<Value = Vec<Observation>> {
     )
 }
 
+/// Lives enough for several blocks of points, few of them tied, some entering late.
+fn many_lives() -> impl Strategy<Value = Vec<Observation>> {
+    let life = (
+        1e-6..1.0_f64,
+        any::<bool>(),
+        prop::option::weighted(0.2, 0.0..0.99_f64),
+    );
+    let lives = prop_oneof![
+        prop::collection::vec(life.clone(), 1..20),
+        prop::collection::vec(life, 240..1_100)
+    ];
+    lives.prop_map(|lives| {
+        lives
+            .into_iter()
+            .map(|(t, failed, entry)| {
+                let life = if failed {
+                    Observation::exact(t)
+                } else {
+                    Observation::right_censored(t)
+                };
+                life.entered_at(entry.unwrap_or(0.0) * t)
+            })
+            .collect()
+    })
+}
+
 fn sample(lives: &[Observation]) -> Sample {
     Sample::new(lives.to_vec()).expect("valid lives")
 }
@@ -292,7 +318,7 @@ proptest! {
             }
         }
         prop_assert_eq!(failures, whole.failures());
-        for step in &got.survival.points {
+        for step in got.survival.points() {
             let total: f64 = got.causes.iter().map(|c| got.at(c.cause.as_deref(), step.time).unwrap()).sum();
             prop_assert!((total + step.survival - 1.0).abs() < 1e-12);
         }
@@ -312,7 +338,7 @@ proptest! {
             let got = aalen_johansen(&whole, limits).expect("curves");
             prop_assert_eq!(&got.survival, &curve);
             for point in got.causes.iter().flat_map(|curve| &curve.points) {
-                let step = curve.points.iter().find(|step| step.time == point.time).expect("a step");
+                let step = curve.points().find(|step| step.time == point.time).expect("a step");
                 prop_assert!(near(1.0 - point.incidence, step.survival, 1e-12));
                 if let (Some(error), Some(lower), Some(upper)) = (step.std_error, step.lower, step.upper) {
                     prop_assert!((point.variance.sqrt() - error).abs() < 1e-7);
@@ -355,6 +381,34 @@ proptest! {
     }
 
     #[test]
+    fn a_curve_of_many_points_reads_the_same_from_any_place(lives in many_lives(), looked in 0.0..1.2_f64) {
+        let sample = sample(&lives);
+        let curve = kaplan_meier(&sample, Limits::default()).expect("a curve");
+        let mut survival = 1.0;
+        let mut points = Vec::new();
+        for point in curve.points() {
+            let (n, d) = (at_risk(&lives, point.time), failing(&lives, point.time, None));
+            prop_assert_eq!((point.at_risk as f64, point.failed as f64), (n, d));
+            survival *= (n - d) / n;
+            prop_assert!(near(point.survival, survival, 1e-12), "{} {survival}", point.survival);
+            points.push(point);
+        }
+        prop_assert!(points.windows(2).all(|pair| pair[0].time < pair[1].time));
+        prop_assert_eq!(curve.len(), points.len());
+        prop_assert_eq!(curve.last(), points.last().copied());
+        let mut backwards: Vec<_> = curve.points().rev().collect();
+        backwards.reverse();
+        prop_assert_eq!(&backwards, &points);
+        let at = points.iter().rev().find(|point| point.time <= looked).map_or(1.0, |point| point.survival);
+        let beyond = points.last().is_none_or(|last| looked > last.time && last.survival > 0.0);
+        prop_assert_eq!(curve.survival_at(looked), (!beyond).then_some(at));
+        let first = |p: f64| points.iter().find(|point| point.survival <= 1.0 - p).map(|point| point.time);
+        for p in [0.013_7, 0.251_3, 0.777_7] {
+            prop_assert_eq!(curve.quantile(p).value, first(p), "{}", p);
+        }
+    }
+
+    #[test]
     fn numbers_at_risk_equal_counting(lives in tied_lives(40, true), usages in prop::collection::vec(0u32..26, 0..9)) {
         let usages: Vec<f64> = usages.into_iter().map(|half| 0.5 * f64::from(half)).collect();
         let got = numbers_at_risk(&sample(&lives), &usages).expect("numbers");
@@ -377,9 +431,9 @@ proptest! {
             return Ok(());
         };
         let start = curve.survival_at(given);
-        for point in &conditional.curve.points {
+        for point in conditional.curve.points() {
             prop_assert!(point.time > given);
-            let step = curve.points.iter().find(|step| step.time == point.time).expect("the same usages");
+            let step = curve.points().find(|step| step.time == point.time).expect("the same usages");
             prop_assert_eq!((point.at_risk, point.failed, point.censored), (step.at_risk, step.failed, step.censored));
             if let Some(start) = start.filter(|start| *start > 0.0) {
                 prop_assert!(near(point.survival * start, step.survival, 1e-12));
@@ -489,7 +543,7 @@ proptest! {
             }
         }
         if let Ok(conditional) = conditional_survival(&whole, 2.0, Limits::default()) {
-            for point in &conditional.curve.points {
+            for point in conditional.curve.points() {
                 prop_assert!((0.0..=1.0).contains(&point.survival));
             }
         }

@@ -88,7 +88,7 @@ proptest! {
         let product = kaplan_meier(&sample, Limits::default()).expect("a curve");
         let curve = turnbull(&sample).expect("a curve");
         let mut survival = 1.0;
-        for point in product.points.iter().filter(|point| point.failed > 0) {
+        for point in product.points().filter(|point| point.failed > 0) {
             if survival <= 0.0 {
                 break;
             }

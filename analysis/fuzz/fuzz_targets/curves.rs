@@ -13,7 +13,7 @@ use wearbook_analysis::nonparametric::{
 
 fn check(curve: &SurvivalCurve, given: f64) {
     let mut before = 1.0;
-    for point in &curve.points {
+    for point in curve.points() {
         assert!((0.0..=before).contains(&point.survival));
         before = point.survival;
         assert!(
@@ -52,8 +52,12 @@ fn run(data: &[u8]) -> Result<()> {
     if let Ok(curve) = kaplan_meier(&sample, limits) {
         check(&curve, given);
         let _ = curve.stops_early_at();
-        let usages: Vec<f64> = curve.points.iter().map(|point| point.time).collect();
-        let counted: Vec<u64> = curve.points.iter().map(|point| point.at_risk).collect();
+        let usages: Vec<f64> = curve.points().map(|point| point.time).collect();
+        let counted: Vec<u64> = curve.points().map(|point| point.at_risk).collect();
+        assert_eq!(usages.len(), curve.len());
+        for point in curve.points() {
+            assert_eq!(curve.survival_at(point.time), Some(point.survival));
+        }
         assert_eq!(numbers_at_risk(&sample, &usages).expect("numbers"), counted);
     }
     if let Ok(conditional) = conditional_survival(&sample, given, limits) {
@@ -61,8 +65,7 @@ fn run(data: &[u8]) -> Result<()> {
         assert!(
             conditional
                 .curve
-                .points
-                .iter()
+                .points()
                 .all(|point| point.time > given)
         );
     }

@@ -27,7 +27,7 @@ fn run(data: &[u8]) -> Result<()> {
                 }
             }
         }
-        for step in &got.survival.points {
+        for step in got.survival.points() {
             let shares = got.causes.iter().map(|curve| {
                 got.at(curve.cause.as_deref(), step.time)
                     .expect("within the data")

@@ -2,8 +2,9 @@
 //! Statistics 5).
 
 use super::causes::{CauseFailures, failures_by_cause};
-use super::kaplan_meier::{SurvivalCurve, kaplan_meier};
+use super::kaplan_meier::kaplan_meier;
 use super::risk::{Moment, moments};
+use super::survival_curve::SurvivalCurve;
 use super::{EstimateError, LimitKind, Limits};
 use crate::sample::Sample;
 use crate::special::normal;

@@ -1,7 +1,7 @@
 //! A band that holds a whole stretch of a survival curve at once (Nair 1984, Technometrics 26).
 
 use super::aalen_johansen::incidence_limits;
-use super::kaplan_meier::{CurvePoint, SurvivalCurve};
+use super::survival_curve::{CurvePoint, SurvivalCurve};
 use super::{EstimateError, LimitKind};
 use crate::solve::root;
 use crate::special::normal;
@@ -53,13 +53,12 @@ impl SurvivalCurve {
         if !(0.8..1.0).contains(&level) {
             return Err(EstimateError::BandLevel { value: level });
         }
-        let inside: Vec<(&CurvePoint, f64)> = self
-            .points
-            .iter()
+        let inside: Vec<(CurvePoint, f64)> = self
+            .points()
             .filter(|point| from <= point.time && point.time <= to)
             .filter_map(|point| Some((point, point.std_error.filter(|error| *error > 0.0)?)))
             .collect();
-        let relative = |place: Option<&(&CurvePoint, f64)>| {
+        let relative = |place: Option<&(CurvePoint, f64)>| {
             place.map(|(point, error)| (error / point.survival).powi(2))
         };
         let (Some(least), Some(most)) = (relative(inside.first()), relative(inside.last())) else {

@@ -1,6 +1,7 @@
 //! Survival given survival to some usage: the curve to look at where early risk sets are tiny.
 
-use super::kaplan_meier::{RestrictedMean, SurvivalCurve, kaplan_meier};
+use super::kaplan_meier::kaplan_meier;
+use super::survival_curve::{RestrictedMean, SurvivalCurve};
 use super::{EstimateError, Limits};
 use crate::observation::Observation;
 use crate::sample::Sample;
@@ -61,11 +62,10 @@ impl SurvivalCurve {
     /// such usage on and says nothing of those lives. Survival given survival to this usage does.
     #[must_use]
     pub fn stops_early_at(&self) -> Option<f64> {
-        let before_last = self.points.len().saturating_sub(1);
-        self.points
-            .iter()
-            .take(before_last)
-            .rfind(|point| point.failed > 0 && point.failed == point.at_risk)
+        self.points()
+            .rev()
+            .skip(1)
+            .find(|point| point.failed > 0 && point.failed == point.at_risk)
             .map(|point| point.time)
     }
 }

@@ -11,8 +11,10 @@ mod kaplan_meier;
 mod log_rank;
 mod nelson_aalen;
 mod newton;
+mod point_limits;
 mod quadratic;
 mod risk;
+mod survival_curve;
 mod turnbull;
 mod watch;
 mod weights;
@@ -21,11 +23,12 @@ pub use aalen_johansen::{CauseIncidence, Incidence, IncidencePoint, aalen_johans
 pub use band::{BandPoint, SimultaneousBand};
 pub use conditional::{ConditionalCurve, conditional_survival};
 pub use gray::{GrayTest, gray_test, gray_test_stratified};
-pub use kaplan_meier::{CurvePoint, QuantileEstimate, RestrictedMean, SurvivalCurve, kaplan_meier};
+pub use kaplan_meier::kaplan_meier;
 pub use log_rank::{
     LogRank, LogRankGroup, LogRankRow, log_rank, log_rank_stratified, weighted_log_rank,
 };
 pub use nelson_aalen::{HazardStep, nelson_aalen};
+pub use survival_curve::{CurvePoint, QuantileEstimate, RestrictedMean, SurvivalCurve};
 pub use turnbull::{SupportInterval, TurnbullCurve, turnbull};
 pub use watch::numbers_at_risk;
 pub use weights::Weights;

@@ -159,10 +159,9 @@ fn curve(sample: &Sample, limits: Limits, warnings: &mut Vec<Warning>) -> CurveR
                 lower: median.lower,
                 upper: median.upper,
             };
-            warnings.extend(curve.warnings);
+            warnings.extend(curve.warnings.iter().cloned());
             report.points = curve
-                .points
-                .iter()
+                .points()
                 .map(|point| CurvePointReport {
                     time: point.time,
                     at_risk: Some(point.at_risk),

@@ -9,6 +9,7 @@ pub use fault::{ObservationFault, SampleError};
 pub(crate) use fault::{USAGE_RULE, is_out_of_reach, shown};
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use sha2::{Digest, Sha256};
 
@@ -27,7 +28,8 @@ const MOST_LIVES: u64 = 1 << 53;
 /// usage zero are counted apart ([`Sample::dead_on_arrival`]) and belong to no other count.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sample {
-    columns: Columns,
+    /// Shared with the curves that are read from them.
+    columns: Arc<Columns>,
     dead_on_arrival: u64,
     tally: Tally,
 }
@@ -129,7 +131,7 @@ impl Sample {
     fn from_columns(columns: Columns, dead_on_arrival: u64) -> Self {
         Self {
             tally: Tally::of(&columns),
-            columns,
+            columns: Arc::new(columns),
             dead_on_arrival,
         }
     }
@@ -144,6 +146,11 @@ impl Sample {
     /// The same by column.
     pub(crate) fn columns(&self) -> &Columns {
         &self.columns
+    }
+
+    /// The columns for a curve that outlives the sample.
+    pub(crate) fn shared_columns(&self) -> Arc<Columns> {
+        Arc::clone(&self.columns)
     }
 
     /// All lives, without those dead on arrival.

@@ -102,19 +102,19 @@ fn causes(keys: &[Key], names: Vec<String>) -> (Vec<u32>, Vec<String>) {
 /// bits and one more bit for "still running", which puts failures before survivors at ties.
 pub(super) fn plain_columns(mut words: Vec<u64>) -> Columns {
     words.sort_unstable();
-    let mut columns = Columns {
-        lower: Vec::with_capacity(words.len()),
-        upper: Vec::with_capacity(words.len()),
-        ..Columns::default()
-    };
     let tied = words
         .windows(2)
         .any(|pair| matches!(pair, [a, b] if a == b));
     if !tied {
-        columns.lower.extend(words.iter().map(|word| usage(*word)));
-        columns.upper.extend(words.iter().map(|word| end(*word)));
-        return columns;
+        let upper = words.iter().map(|word| end(*word)).collect();
+        return Columns {
+            upper,
+            // In the memory of the words themselves.
+            lower: words.into_iter().map(usage).collect(),
+            ..Columns::default()
+        };
     }
+    let mut columns = Columns::default();
     for tie in words.chunk_by(|a, b| a == b) {
         if let Some(word) = tie.first() {
             columns.lower.push(usage(*word));

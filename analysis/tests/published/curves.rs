@@ -22,11 +22,11 @@ fn survival_and_cumulative_hazard_match_published_data_sets() {
             };
             let curve = kaplan_meier(&sample, limits).expect(name);
             assert_eq!(
-                curve.points.len(),
+                curve.len(),
                 want["time"].as_array().expect("times").len(),
                 "{name}"
             );
-            for (i, point) in curve.points.iter().enumerate() {
+            for (i, point) in curve.points().enumerate() {
                 agreement.option("counts", Some(point.time), &want["time"][i], 0.0, 0.0);
                 agreement.option(
                     "counts",

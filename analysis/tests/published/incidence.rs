@@ -59,8 +59,7 @@ fn incidences_and_both_variances_match_published_data_sets() {
             agreement.option("survival", survival, &want["surv"][i], tolerance, 1e-9);
             let step = got
                 .survival
-                .points
-                .iter()
+                .points()
                 .find(|point| point.time == time)
                 .expect("a step");
             agreement.option(
@@ -233,13 +232,7 @@ fn the_conditional_curve_is_that_of_the_lives_beyond() {
     }
     let after_stop = conditional_survival(&all, stop, Limits::default()).expect("a curve");
     assert_eq!(after_stop.curve.stops_early_at(), None);
-    assert!(
-        after_stop
-            .curve
-            .points
-            .iter()
-            .all(|point| point.time > stop)
-    );
+    assert!(after_stop.curve.points().all(|point| point.time > stop));
     let further = after_stop
         .restricted_further_usage(1_000.0)
         .expect("a mean");
@@ -260,13 +253,8 @@ fn the_conditional_curve_is_that_of_the_lives_beyond() {
 fn numbers_at_risk_agree_with_the_curve() {
     let all = sample("channing-men");
     let curve = kaplan_meier(&all, Limits::default()).expect("a curve");
-    let usages: Vec<f64> = curve.points.iter().rev().map(|point| point.time).collect();
-    let wanted: Vec<u64> = curve
-        .points
-        .iter()
-        .rev()
-        .map(|point| point.at_risk)
-        .collect();
+    let usages: Vec<f64> = curve.points().rev().map(|point| point.time).collect();
+    let wanted: Vec<u64> = curve.points().rev().map(|point| point.at_risk).collect();
     assert_eq!(numbers_at_risk(&all, &usages).expect("numbers"), wanted);
     assert_eq!(numbers_at_risk(&all, &[0.0, 1e9]).expect("numbers"), [0, 0]);
     // Seen from new: everybody at 0.
@@ -341,10 +329,7 @@ fn a_simultaneous_band_holds_the_whole_curve() {
             inside(point.time) && inside(end)
         });
         held += u32::from(holds);
-        let within = curve
-            .points
-            .iter()
-            .filter(|p| (0.1..=1.5).contains(&p.time));
+        let within = curve.points().filter(|p| (0.1..=1.5).contains(&p.time));
         pointwise += u32::from(within.clone().all(|point| {
             let truth = (-point.time).exp();
             point.lower.is_none_or(|l| l <= truth) && point.upper.is_none_or(|u| truth <= u)
