@@ -57,7 +57,7 @@ const NEAR: f64 = 0.1;
 
 /// Log shape, one tenth, below which a mean is more than a million times a usual life and its derivatives are lost in
 /// rounding.
-const SCATTERED: f64 = -2.302_585;
+const SCATTERED: f64 = -std::f64::consts::LN_10;
 
 impl Spot {
     /// The target held.
