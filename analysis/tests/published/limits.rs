@@ -718,7 +718,7 @@ fn promises_are_kept(sample: &Sample) -> Result<(), TestCaseError> {
                     sample,
                     &fit,
                     quantity,
-                    Level::two_sided(level).unwrap(),
+                    Level::two_sided(level).expect("a level"),
                     method,
                 );
                 let missing = answer == Err(LimitsError::OutOfRange);
