@@ -139,10 +139,11 @@ impl Profile<'_> {
             }
             let gap = distance - reached;
             // Newton's step takes the slope of the root; that of the correction may differ by far.
-            let correction = if tries < NEWTONS {
-                gap / (sign * spot.slope)
-            } else {
+            let creeps = tries >= NEWTONS && matches!(measure, Measure::Modified(_));
+            let correction = if creeps {
                 f64::NAN
+            } else {
+                gap / (sign * spot.slope)
             };
             // The correction holds second derivatives, some of them taken by difference.
             let enough = match measure {
