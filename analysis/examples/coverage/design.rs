@@ -13,6 +13,8 @@ pub enum Watching {
     Random,
     /// Until one fixed usage.
     FixedUsage,
+    /// Until as many have failed as expected, so that their number is given.
+    Count,
 }
 
 /// One design. Lives are Weibull with scale 1.
@@ -57,7 +59,7 @@ impl Design {
         for failures in FAILURES {
             for (censored, watching) in endings {
                 for (late, looks) in [(false, false), (true, false), (false, true), (true, true)] {
-                    for shape in SHAPES {
+                    all.extend(SHAPES.map(|shape| {
                         let mut design = Self {
                             failures,
                             censored,
@@ -68,12 +70,30 @@ impl Design {
                             end: f64::INFINITY,
                         };
                         design.end = design.end_for();
-                        all.push(design);
-                    }
+                        design
+                    }));
                 }
             }
         }
+        for failures in FAILURES {
+            for censored in [0.5, 0.8, 0.95] {
+                all.extend(SHAPES.map(|shape| Self {
+                    failures,
+                    censored,
+                    watching: Watching::Count,
+                    late: false,
+                    looks: false,
+                    shape,
+                    end: f64::INFINITY,
+                }));
+            }
+        }
         all
+    }
+
+    /// Whether the number of failures is given and not left to chance.
+    pub fn given_number(&self) -> bool {
+        matches!(self.watching, Watching::ToFailure | Watching::Count)
     }
 
     /// Lives in a sample.
@@ -141,6 +161,9 @@ impl Design {
 
     /// One sample.
     pub fn sample(&self, random: &mut impl Rng) -> Sample {
+        if self.watching == Watching::Count {
+            return self.stopped_sample(random);
+        }
         let entries = self.entries(self.end);
         let gap = if self.end.is_finite() {
             self.end
@@ -172,5 +195,22 @@ impl Design {
             seen.entered_at(entry)
         });
         Sample::new(lives).expect("valid lives")
+    }
+    /// Lives from new, all withdrawn at the usage of the last failure waited for.
+    fn stopped_sample(&self, random: &mut impl Rng) -> Sample {
+        let mut lives: Vec<f64> = (0..self.lives())
+            .map(|_| (-(-random.random::<f64>()).ln_1p()).powf(1.0 / self.shape))
+            .collect();
+        lives.sort_by(f64::total_cmp);
+        let failed = usize::try_from(self.failures).expect("few");
+        let last = lives[failed - 1];
+        Sample::new(lives.iter().enumerate().map(|(place, at)| {
+            if place < failed {
+                Observation::exact(*at)
+            } else {
+                Observation::right_censored(last)
+            }
+        }))
+        .expect("valid lives")
     }
 }

@@ -53,19 +53,22 @@ fn main() {
         .filter(|design| !quick || design.shape == 1.5)
         .collect();
     let mut all: Vec<(Design, Counts)> = Vec::new();
+    let mut seen: Vec<(Design, Counts)> = Vec::new();
     for (place, design) in designs.into_iter().enumerate() {
         let with_bootstrap = design.shape == 1.5
             && design.failures <= 10
             && !design.late
             && !design.looks
-            && design.watching != Watching::Random;
+            && matches!(design.watching, Watching::ToFailure | Watching::FixedUsage);
         let plan = Plan {
             seed: plan.seed + place as u64,
             bootstrap: if with_bootstrap { plan.bootstrap } else { 0 },
             ..plan
         };
-        all.push((design, study(&design, &plan)));
+        let tally = study(&design, &plan);
+        all.push((design, tally.all));
+        seen.push((design, tally.seen));
     }
     let every_cell = words.iter().any(|word| word == "--cells");
-    table::print(&all, &plan, every_cell);
+    table::print(&all, &seen, &plan, every_cell);
 }

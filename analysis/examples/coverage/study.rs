@@ -61,23 +61,56 @@ impl Counts {
     }
 }
 
-/// Simulates one design.
-pub fn study(design: &Design, plan: &Plan) -> Counts {
-    (0..plan.replicates)
-        .into_par_iter()
-        .map(|replicate| one(design, plan, replicate))
-        .reduce(Counts::default, Counts::add)
+/// The failures from which on samples are counted a second time.
+pub const FEWEST: u64 = 5;
+
+/// Counts of one design.
+#[derive(Clone, Debug, Default)]
+pub struct Tally {
+    /// Of all samples.
+    pub all: Counts,
+    /// Of the samples in which at least [`FEWEST`] failures were seen.
+    pub seen: Counts,
 }
 
-fn one(design: &Design, plan: &Plan, replicate: u32) -> Counts {
-    let mut random = ChaCha8Rng::seed_from_u64(plan.seed);
-    random.set_stream(u64::from(replicate));
-    let sample = design.sample(&mut random);
+impl Tally {
+    fn of(sample: &Sample, counts: Counts) -> Self {
+        let seen = if sample.failures() < FEWEST {
+            Counts::default()
+        } else {
+            counts.clone()
+        };
+        Self { all: counts, seen }
+    }
+
+    fn add(self, other: Self) -> Self {
+        Self {
+            all: self.all.add(other.all),
+            seen: self.seen.add(other.seen),
+        }
+    }
+}
+
+/// Simulates one design.
+pub fn study(design: &Design, plan: &Plan) -> Tally {
+    (0..plan.replicates)
+        .into_par_iter()
+        .map(|replicate| {
+            let mut random = ChaCha8Rng::seed_from_u64(plan.seed);
+            random.set_stream(u64::from(replicate));
+            let sample = design.sample(&mut random);
+            let counts = one(design, plan, replicate, &sample);
+            Tally::of(&sample, counts)
+        })
+        .reduce(Tally::default, Tally::add)
+}
+
+fn one(design: &Design, plan: &Plan, replicate: u32, sample: &Sample) -> Counts {
     let mut counts = Counts {
         drawn: 1,
         ..Counts::default()
     };
-    let Ok(fitted) = fit(&sample, Family::Weibull) else {
+    let Ok(fitted) = fit(sample, Family::Weibull) else {
         counts.without_estimate = 1;
         return counts;
     };
@@ -113,7 +146,7 @@ fn one(design: &Design, plan: &Plan, replicate: u32) -> Counts {
             ),
         ];
         for (quantity, (asked, truth, estimate)) in truths.into_iter().enumerate() {
-            let below = below(&sample, &fitted, asked, truth, method);
+            let below = below(sample, &fitted, asked, truth, method);
             let Some((below, estimate)) = below.zip(estimate) else {
                 counts.failed[place][quantity] += 1;
                 continue;

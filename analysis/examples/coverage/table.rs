@@ -4,12 +4,14 @@ use wearbook_analysis::special::normal;
 
 use crate::Plan;
 use crate::design::{Design, Watching};
-use crate::study::{Counts, LIMITS, METHODS, QUANTITIES};
+use crate::study::{Counts, FEWEST, LIMITS, METHODS, QUANTITIES};
 
 /// The default method, in the order of the tables.
 const DEFAULT: usize = 2;
 /// A cell is listed when it is further from nominal than this.
 const FAR: f64 = 0.02;
+/// Rows listed of the samples with enough failures seen.
+const WORST: usize = 10;
 
 type Results = [(Design, Counts)];
 
@@ -28,9 +30,9 @@ impl Cell {
     }
 }
 
-/// The summary, the cells of the default method that are far from nominal, and the methods side by side; every cell
-/// too if asked for.
-pub fn print(all: &Results, plan: &Plan, every_cell: bool) {
+/// The summary of all samples and of those with enough failures seen, the cells of the default method that are far
+/// from nominal in each, and the methods side by side; every cell too if asked for.
+pub fn print(all: &Results, seen: &Results, plan: &Plan, every_cell: bool) {
     println!(
         "Seed {}, {} samples a design in {} designs, {} with the bootstrap of {} samples.\n",
         plan.seed,
@@ -39,9 +41,24 @@ pub fn print(all: &Results, plan: &Plan, every_cell: bool) {
         plan.bootstrap,
         plan.resamples
     );
+    println!("### How far from nominal, in points\n");
     print_summary(all);
+    let by = METHODS[DEFAULT];
+    println!(
+        "### The {by}, where the number of failures is given and where it is left to chance\n"
+    );
+    print_by_number(all);
+    println!("### The {by}, by what is limited\n");
+    print_by_quantity(all);
+    println!("### Given that at least {FEWEST} failures were seen: all methods\n");
+    print_summary(seen);
+    println!("### Given that at least {FEWEST} failures were seen: the {by}, by what is limited\n");
+    print_by_quantity(seen);
     print_errors(all);
-    print_far(all);
+    println!("### Where the {by} is more than 2 points from nominal, worst first\n");
+    print_far(all, usize::MAX);
+    println!("### The {WORST} worst given that at least {FEWEST} failures were seen\n");
+    print_far(seen, WORST);
     print_side_by_side(all);
     if every_cell {
         print_every_cell(all);
@@ -49,35 +66,66 @@ pub fn print(all: &Results, plan: &Plan, every_cell: bool) {
 }
 
 fn print_summary(all: &Results) {
-    println!("### How far from nominal, in points\n");
-    println!(
-        "| failures | method | cells | worst below | worst above | root mean square | within 2 points | beyond 2 | of them by chance |"
-    );
-    println!("| ---: | --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |");
+    print_head("method");
     for failures in numbers_of_failures(all) {
         for (method, by) in METHODS.iter().enumerate() {
-            let cells: Vec<Cell> = of(all, failures)
-                .flat_map(|(_, counts)| cells(counts, method))
-                .collect();
-            if cells.is_empty() {
-                continue;
-            }
-            let number = cells.len() as f64;
-            let below = cells.iter().map(|cell| cell.gap).fold(0.0, f64::min);
-            let above = cells.iter().map(|cell| cell.gap).fold(0.0, f64::max);
-            let squares: f64 = cells.iter().map(|cell| cell.gap * cell.gap).sum();
-            let far = cells.iter().filter(|cell| cell.gap.abs() > FAR).count();
-            let by_chance: f64 = cells.iter().map(Cell::far_by_chance).sum();
-            println!(
-                "| {failures} | {by} | {number} | {:+.1} | {:+.1} | {:.2} | {:.1} % | {far} | {by_chance:.2} |",
-                100.0 * below,
-                100.0 * above,
-                100.0 * (squares / number).sqrt(),
-                100.0 * (1.0 - far as f64 / number),
-            );
+            let cells = of(all, failures).flat_map(|(_, counts)| cells(counts, method));
+            print_gaps(failures, by, &cells.collect::<Vec<_>>());
         }
     }
     println!();
+}
+
+/// The default method by whether the number of failures is given, where every sample has as many as stated.
+fn print_by_number(all: &Results) {
+    print_head("number of failures");
+    for failures in numbers_of_failures(all) {
+        for (given, what) in [(true, "given"), (false, "left to chance")] {
+            let cells = of(all, failures)
+                .filter(|(design, _)| design.given_number() == given)
+                .flat_map(|(_, counts)| cells(counts, DEFAULT));
+            print_gaps(failures, what, &cells.collect::<Vec<_>>());
+        }
+    }
+    println!();
+}
+
+/// The default method by what is limited.
+fn print_by_quantity(all: &Results) {
+    print_head("limited");
+    for failures in numbers_of_failures(all) {
+        for (quantity, what) in QUANTITIES.iter().enumerate() {
+            let cells = of(all, failures).flat_map(|(_, counts)| row(counts, DEFAULT, quantity));
+            print_gaps(failures, what, &cells.collect::<Vec<_>>());
+        }
+    }
+    println!();
+}
+
+fn print_head(by: &str) {
+    println!(
+        "| failures | {by} | cells | worst below | worst above | root mean square | within 2 points | beyond 2 | of them by chance |"
+    );
+    println!("| ---: | --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |");
+}
+
+fn print_gaps(failures: u64, what: &str, cells: &[Cell]) {
+    if cells.is_empty() {
+        return;
+    }
+    let number = cells.len() as f64;
+    let below = cells.iter().map(|cell| cell.gap).fold(0.0, f64::min);
+    let above = cells.iter().map(|cell| cell.gap).fold(0.0, f64::max);
+    let squares: f64 = cells.iter().map(|cell| cell.gap * cell.gap).sum();
+    let far = cells.iter().filter(|cell| cell.gap.abs() > FAR).count();
+    let by_chance: f64 = cells.iter().map(Cell::far_by_chance).sum();
+    println!(
+        "| {failures} | {what} | {number} | {:+.1} | {:+.1} | {:.2} | {:.1} % | {far} | {by_chance:.2} |",
+        100.0 * below,
+        100.0 * above,
+        100.0 * (squares / number).sqrt(),
+        100.0 * (1.0 - far as f64 / number),
+    );
 }
 
 fn print_errors(all: &Results) {
@@ -113,16 +161,12 @@ fn print_errors(all: &Results) {
     println!();
 }
 
-fn print_far(all: &Results) {
+fn print_far(all: &Results, most: usize) {
     println!(
-        "### Where the {} is more than 2 points from nominal, worst first\n",
-        METHODS[DEFAULT]
-    );
-    println!(
-        "| failures, design, shape | limited | no estimate % | {} |",
+        "| failures, design, shape | limited | samples | no estimate % | {} |",
         sides()
     );
-    println!("| --- | --- | ---: | ---: | ---: | ---: | ---: |");
+    println!("| --- | --- | ---: | ---: | ---: | ---: | ---: | ---: |");
     let mut rows: Vec<(f64, &(Design, Counts), usize)> = Vec::new();
     for result in all {
         for quantity in 0..QUANTITIES.len() {
@@ -135,11 +179,12 @@ fn print_far(all: &Results) {
         }
     }
     rows.sort_by(|a, b| b.0.total_cmp(&a.0));
-    for (_, (design, counts), quantity) in rows {
+    for (_, (design, counts), quantity) in rows.into_iter().take(most) {
         println!(
-            "| {} | {} | {} | {} |",
+            "| {} | {} | {} | {} | {} |",
             name(design),
             QUANTITIES[quantity],
+            counts.drawn,
             without(counts),
             shares(counts, DEFAULT, quantity)
         );
@@ -258,6 +303,7 @@ fn watching(design: &Design) -> String {
     match design.watching {
         Watching::ToFailure => "to failure".to_owned(),
         Watching::Random => format!("random {:.0} %", 100.0 * design.censored),
+        Watching::Count => format!("stopped {:.0} %", 100.0 * design.censored),
         Watching::FixedUsage => format!("fixed {:.0} %", 100.0 * design.censored),
     }
 }

@@ -170,6 +170,8 @@ fn ln_residual(member: &Member, age: f64) -> Option<f64> {
         let z = family.standard_quantile(spent + gained);
         let usage = member.location + (z - member.anchor) / shape;
         let growth = match family {
+            // Next to nothing was spent by then, by a steep shape.
+            Curve::Weibull if (gained / spent).is_infinite() => (ln_gain - member.z(age)) / shape,
             // The difference of the quantiles would cancel.
             Curve::Weibull => (gained / spent).ln_1p() / shape,
             _ => usage - age,

@@ -55,6 +55,9 @@ pub(crate) struct Spot {
 /// Below this fall the correction is a difference of nearly equal numbers, so it is continued from further out.
 const NEAR: f64 = 0.1;
 
+/// After so many tries a search that Newton's steps have not ended halves its bracket.
+const NEWTONS: u32 = 40;
+
 /// Log shape, one tenth, below which a mean is more than a million times a usual life and its derivatives are lost in
 /// rounding.
 const SCATTERED: f64 = -std::f64::consts::LN_10;
@@ -93,7 +96,7 @@ impl Profile<'_> {
         let mut near = self.summit();
         let mut far: Option<f64> = None;
         let mut step = self.first_step() * distance.max(0.1);
-        for _ in 0..200 {
+        for tries in 0..200 {
             let target = near.target + sign * step;
             if target < self.range.0 || target > self.range.1 {
                 // The last stretch before the end of the range is worth a look, the rest is not.
@@ -135,7 +138,13 @@ impl Profile<'_> {
                 return self.near_limit(sign, distance, measure).map(Some);
             }
             let gap = distance - reached;
-            let correction = gap / (sign * spot.slope);
+            // Newton's step takes the slope of the root; that of the correction may differ by far.
+            let creeps = tries >= NEWTONS && matches!(measure, Measure::Modified(_));
+            let correction = if creeps {
+                f64::NAN
+            } else {
+                gap / (sign * spot.slope)
+            };
             // The correction holds second derivatives, some of them taken by difference.
             let enough = match measure {
                 Measure::Root => 1e-9,
@@ -180,18 +189,27 @@ impl Profile<'_> {
         }
     }
 
-    /// The best member with the target held, reached from the top; none where the profile cannot be followed.
+    /// The best member with the target held, reached from the top; none where the profile cannot be followed. The way
+    /// there is walked, so that it ends on the same ridge as a search for a limit.
     pub(crate) fn held(&self, target: f64) -> Option<Spot> {
         let mut near = self.summit();
-        let mut aim = target;
-        for _ in 0..60 {
+        let mut shorter = 1.0;
+        for _ in 0..120 {
+            let travelled = (near.target - self.target).abs();
+            let most = self.first_step().max(0.5 * travelled) * shorter;
+            let left = target - near.target;
+            let aim = if left.abs() <= most {
+                target
+            } else {
+                near.target + most.copysign(left)
+            };
             match self.follow(&near, aim) {
                 Some(spot) if aim == target => return Some(spot),
                 Some(spot) => {
                     near = spot.footing;
-                    aim = target;
+                    shorter = (2.0 * shorter).min(1.0);
                 }
-                None => aim = near.target + 0.25 * (aim - near.target),
+                None => shorter *= 0.25,
             }
         }
         None
