@@ -1,7 +1,7 @@
 //! Sums that do not lose small terms.
 
 /// Running sum with a correction term (Neumaier 1974, ZAMM 54).
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Sum {
     total: f64,
     correction: f64,

@@ -119,6 +119,9 @@ impl Profile<'_> {
                 }
                 continue;
             };
+            if self.on_tail(&spot.footing) {
+                return Err(LimitsError::MeanOnTail);
+            }
             let near_top = spot.fall < NEAR && matches!(measure, Measure::Modified(_));
             let reached = if near_top {
                 let (shift, growth) = self.shift(sign, measure)?;
@@ -181,12 +184,17 @@ impl Profile<'_> {
 
     /// Why the search stopped near a place.
     fn lost(&self, near: &Footing) -> LimitsError {
-        let mean = matches!(self.path, Path::Derived(Derived::Residual { .. }));
-        if mean && near.nuisance < SCATTERED {
+        if self.on_tail(near) {
             LimitsError::MeanOnTail
         } else {
             LimitsError::NotConverged
         }
+    }
+
+    /// Whether a mean hangs on the tail there.
+    fn on_tail(&self, footing: &Footing) -> bool {
+        let mean = matches!(self.path, Path::Derived(Derived::Residual { .. }));
+        mean && footing.nuisance < SCATTERED
     }
 
     /// The best member with the target held, reached from the top; none where the profile cannot be followed. The way

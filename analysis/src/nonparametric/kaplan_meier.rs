@@ -46,7 +46,7 @@ pub fn kaplan_meier(sample: &Sample, limits: Limits) -> Result<SurvivalCurve, Es
 }
 
 /// The product so far.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug)]
 pub(super) struct Product {
     pub(super) survival: f64,
     /// Greenwood's sum, the variance of survival over its square.

@@ -23,7 +23,7 @@ pub(crate) fn moments(sample: &Sample) -> Result<Vec<Moment>, EstimateError> {
 }
 
 /// The lives of a sample and when they came under watch: its moments can be read from any place on, again and again.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub(crate) struct RiskSets {
     /// Rows are sorted by their exit.
     columns: Arc<Columns>,
@@ -34,7 +34,7 @@ pub(crate) struct RiskSets {
 }
 
 /// A place between two moments.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Place {
     row: usize,
     entry: usize,
