@@ -1,6 +1,7 @@
 //! Log usages in columns, and the sums over them that likelihoods are made of.
 
 use super::lanes::Lanes;
+use super::moments::moments;
 use crate::special::vector::{
     Kernel, exp, exp_m1_near, exp_near, ln_normal, logistic, normal_tail, wide,
 };
@@ -57,31 +58,22 @@ impl Column {
         }
     }
 
-    /// Leaves out leading lives at usage zero.
-    pub(crate) fn drop_unwatched(&mut self) {
-        let from = self.y.partition_point(|y| *y == f64::NEG_INFINITY);
-        self.y.drain(..from);
+    /// The first `length` of values and weights, with their moments.
+    pub(crate) fn of(mut y: Vec<f64>, mut weight: Vec<f64>, length: usize) -> Self {
+        y.truncate(length);
+        weight.truncate(length);
+        let mut made = Self {
+            y,
+            weight,
+            ..Self::default()
+        };
+        made.finish();
+        made
     }
 
     /// Computes the moments, once all is pushed.
     pub(crate) fn finish(&mut self) {
-        let total = if self.weight.is_empty() {
-            self.y.len() as f64
-        } else {
-            self.weight.iter().copied().collect::<Sum>().total()
-        };
-        if total > 0.0 {
-            let sum = |term: &dyn Fn(f64) -> f64| {
-                self.iter()
-                    .map(|(y, w)| w * term(y))
-                    .collect::<Sum>()
-                    .total()
-            };
-            let mean = sum(&|y| y) / total;
-            self.squares = sum(&|y| (y - mean) * (y - mean));
-            self.mean = mean;
-        }
-        self.total = total;
+        [self.total, self.mean, self.squares] = moments(&self.y, &self.weight);
     }
 
     pub(crate) fn iter(&self) -> impl Iterator<Item = (f64, f64)> + '_ {

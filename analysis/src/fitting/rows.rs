@@ -4,6 +4,7 @@
 //! else, and sums over columns are many times faster. All other lives are rows.
 
 use super::column::{Column, Stretches};
+use super::plain_rows;
 use crate::observation::{Ending, Life, Observation};
 use crate::sample::Sample;
 use crate::special::vector::{ln_1p_all, ln_all};
@@ -61,37 +62,28 @@ pub(crate) struct Stretch {
 
 impl Rows {
     pub(crate) fn new(sample: &Sample) -> Self {
-        let columns = sample.columns();
+        if sample.left_censored() + sample.interval_censored() + sample.delayed_entry() == 0 {
+            let (centre, failed, running) = plain_rows::columns(sample);
+            return Self {
+                centre,
+                failed,
+                running,
+                others: Others::default(),
+            };
+        }
         let mut logs = Logs::of(sample);
         let centre = logs.centre(sample);
-        let simple =
-            sample.left_censored() + sample.interval_censored() + sample.delayed_entry() == 0;
         let (mut failed, mut running) = (Column::default(), Column::default());
         let mut others = Others::default();
-        if simple && columns.count.is_empty() {
-            for (y, end) in logs.lower.iter().zip(&columns.upper) {
-                let into = if end.is_finite() {
-                    &mut failed
-                } else {
-                    &mut running
-                };
-                into.push(*y - centre, 1.0);
-            }
-            // Lives that left at usage zero were never watched; they come first.
-            running.drop_unwatched();
-        } else {
-            logs.finish(sample);
-            for (life, log) in sample.observations().zip(logs.rows(centre)) {
-                let count = life.count as f64;
-                let new = life.entry <= 0.0;
-                match life.ending() {
-                    Ending::Exact if new => failed.push(log.upper, count),
-                    Ending::RightCensored if new && life.lower > 0.0 => {
-                        running.push(log.lower, count)
-                    }
-                    Ending::RightCensored if life.lower <= life.entry => {}
-                    ending => others.push(&life, &log, ending),
-                }
+        logs.finish(sample);
+        for (life, log) in sample.observations().zip(logs.rows(centre)) {
+            let count = life.count as f64;
+            let new = life.entry <= 0.0;
+            match life.ending() {
+                Ending::Exact if new => failed.push(log.upper, count),
+                Ending::RightCensored if new && life.lower > 0.0 => running.push(log.lower, count),
+                Ending::RightCensored if life.lower <= life.entry => {}
+                ending => others.push(&life, &log, ending),
             }
         }
         failed.finish();

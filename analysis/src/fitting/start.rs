@@ -61,6 +61,35 @@ pub(crate) fn start(rows: &Rows, family: Curve) -> Member {
     }
 }
 
+/// A member near lives seen from new with failures known exactly: by the mean and spread of all of them. None for
+/// others.
+///
+/// The hazards at their ends add up to the failures, so the location where the hazard is the failures' share lies
+/// above the mean, by half the spread squared times the bend of the hazard for small spreads and by some less for
+/// usual ones. Lives cut off narrow the spread.
+pub(crate) fn of_plain(rows: &Rows, family: Curve) -> Option<Member> {
+    let (failed, running) = (&rows.failed, &rows.running);
+    if !rows.others.rows.is_empty() {
+        return None;
+    }
+    let total = failed.total + running.total;
+    let mean = (failed.total * failed.mean + running.total * running.mean) / total;
+    let apart = failed.mean - running.mean;
+    let squares =
+        failed.squares + running.squares + apart * apart * failed.total * running.total / total;
+    let narrowed = 1.0 - 0.25 * running.total / total;
+    let shape = family.starting_shape((squares / total).sqrt()) * narrowed;
+    let anchor = family.standard_quantile(failed.total / total);
+    let bend = family.log_hazard(anchor).slope;
+    let member = Member {
+        family,
+        location: mean + 0.4 * bend * shape * squares / total,
+        log_shape: shape.ln(),
+        anchor,
+    };
+    (member.location.is_finite() && member.log_shape.is_finite()).then_some(member)
+}
+
 /// The Weibull fitted to the same lives with every failure put where it is taken to have happened, if there are
 /// enough of them to give a shape.
 fn with_failures_placed(rows: &Rows) -> Option<Member> {

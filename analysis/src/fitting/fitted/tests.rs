@@ -45,7 +45,7 @@ proptest! {
     #[test]
     fn the_short_ways_end_where_the_general_search_ends(
         lives in lives(),
-        family in prop::sample::select(vec![Family::Weibull, Family::Exponential]),
+        family in prop::sample::select(vec![Family::Weibull, Family::Exponential, Family::Lognormal, Family::Loglogistic]),
     ) {
         let sample = Sample::new(lives).expect("valid lives");
         if existence::check(&sample, family).is_err() {
