@@ -7,7 +7,7 @@ use super::maximise::{Ended, Free, Top, maximise};
 use super::rows::Rows;
 use super::start::{self, start};
 use super::threshold::{ThresholdLikelihood, threshold_weibull};
-use super::{FitError, concave, existence, free_form, weibull_profile};
+use super::{FitError, concave, existence, free_form, weibull_parts, weibull_profile};
 use crate::families::{Curve, Family};
 use crate::sample::Sample;
 use crate::warning::Warning;
@@ -69,7 +69,9 @@ pub fn fit(sample: &Sample, family: Family) -> Result<Fit, FitError> {
     }
     existence::check(sample, family)?;
     let shortcut = match family {
-        Family::Weibull => weibull_profile::top(sample),
+        Family::Weibull => {
+            weibull_profile::top(sample).or_else(|| Some((weibull_parts::top(sample)?, 0.0)))
+        }
         Family::Exponential => weibull_profile::exponential_top(sample).map(|top| (top, 0.0)),
         _ => {
             let rows = Rows::new(sample);

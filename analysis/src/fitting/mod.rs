@@ -21,7 +21,9 @@ mod residual_life;
 mod restricted_mean;
 pub(crate) mod rows;
 pub(crate) mod start;
+mod stretches;
 mod threshold;
+mod weibull_parts;
 mod weibull_profile;
 
 pub use error::FitError;

@@ -3,8 +3,9 @@
 //! Lives seen from new that failed at a known usage, or still run, are kept as columns: most samples hold nothing
 //! else, and sums over columns are many times faster. All other lives are rows.
 
-use super::column::{Column, Stretches};
+use super::column::Column;
 use super::plain_rows;
+use super::weibull_parts::Parts;
 use crate::observation::{Ending, Life, Observation};
 use crate::sample::Sample;
 use crate::special::vector::{ln_1p_all, ln_all};
@@ -27,14 +28,7 @@ pub(crate) struct Rows {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Others {
     pub rows: Vec<Row>,
-    /// Exact failures.
-    pub failed: Column,
-    /// Watched and unfailed from new to here.
-    pub from_new: Column,
-    /// Watched and unfailed over a stretch that begins late.
-    pub late: Stretches,
-    /// Failed somewhere within.
-    pub within: Stretches,
+    pub parts: Parts,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -88,8 +82,7 @@ impl Rows {
         }
         failed.finish();
         running.finish();
-        others.failed.finish();
-        others.from_new.finish();
+        others.parts.failed.finish();
         Self {
             centre,
             failed,
@@ -145,17 +138,20 @@ impl Row {
 impl Others {
     fn push(&mut self, life: &Life<'_>, log: &LogRow, ending: Ending) {
         let count = life.count as f64;
+        let within = matches!(ending, Ending::LeftCensored | Ending::IntervalCensored);
         let unfailed = if life.lower <= life.entry {
             None
         } else if life.entry <= 0.0 {
-            self.from_new.push(log.lower, count);
+            if !within {
+                self.parts.from_new.push(log.lower, count);
+            }
             Some(Stretch {
                 from: f64::NEG_INFINITY,
                 to: log.lower,
                 width: f64::INFINITY,
             })
         } else {
-            self.late.push(log.lower, log.entry_to_lower, count);
+            self.parts.late.push(log.lower, log.entry_to_lower, count);
             Some(Stretch {
                 from: log.entry,
                 to: log.lower,
@@ -165,7 +161,7 @@ impl Others {
         let end = match ending {
             Ending::RightCensored => End::Survived,
             Ending::Exact => {
-                self.failed.push(log.upper, count);
+                self.parts.failed.push(log.upper, count);
                 End::FailedAt(log.upper)
             }
             Ending::LeftCensored | Ending::IntervalCensored => {
@@ -174,7 +170,12 @@ impl Others {
                 } else {
                     (log.lower, log.lower_to_upper)
                 };
-                self.within.push(log.upper, width, count);
+                let into = if life.entry <= 0.0 {
+                    &mut self.parts.within_from_new
+                } else {
+                    &mut self.parts.within
+                };
+                into.push(log.upper, width, count);
                 End::FailedWithin(Stretch {
                     from,
                     to: log.upper,
