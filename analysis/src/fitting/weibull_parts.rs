@@ -19,6 +19,8 @@ pub(crate) struct Parts {
     pub from_new: Column,
     /// Watched and unfailed over a stretch that begins late.
     pub late: Stretches,
+    /// How many of these, from the first, were the end of what was seen of their life.
+    ended_late: usize,
     /// Failed somewhere within, of lives that entered late.
     pub within: Stretches,
     /// Failed somewhere within, and unfailed from new to the start of it.
@@ -41,8 +43,7 @@ impl Parts {
         let columns = sample.columns();
         let counted = !columns.count.is_empty();
         let mut parts = Self::default();
-        let room = columns.len();
-        parts.from_new.y.reserve(room);
+        let mut before = Stretches::default();
         for (row, (lower, upper)) in columns.lower.iter().zip(&columns.upper).enumerate() {
             let entry = columns.entry.get(row).copied().unwrap_or(0.0);
             let weight = counted.then(|| columns.count.get(row).map_or(1.0, |count| *count as f64));
@@ -64,11 +65,17 @@ impl Parts {
             if *lower > entry {
                 if entry <= 0.0 {
                     put(&mut parts.from_new, *lower, weight);
-                } else {
+                } else if exact || *upper == f64::INFINITY {
                     parts.late.put(*lower, entry, weight);
+                } else {
+                    before.put(*lower, entry, weight);
                 }
             }
         }
+        parts.ended_late = parts.late.y.len();
+        parts.late.y.extend(before.y);
+        parts.late.width.extend(before.width);
+        parts.late.weight.extend(before.weight);
         for column in [&mut parts.failed, &mut parts.from_new] {
             ln_all(&mut column.y);
             column.finish();
@@ -107,7 +114,11 @@ impl Parts {
             ]
         };
         let (within, from_new) = (placed(&self.within), placed(&self.within_from_new));
-        let late = moments(&self.late.y, &self.late.weight);
+        let (y, weight) = (&self.late.y, &self.late.weight);
+        let late = moments(
+            y.get(..self.ended_late).unwrap_or_default(),
+            weight.get(..self.ended_late).unwrap_or_default(),
+        );
         let ended = [
             self.from_new.total,
             self.from_new.mean,
