@@ -42,8 +42,15 @@ impl Parts {
     fn of(sample: &Sample) -> Self {
         let columns = sample.columns();
         let counted = !columns.count.is_empty();
+        let new = sample.delayed_entry() == 0;
+        let room = |any: bool| if any { columns.len() } else { 0 };
         let mut parts = Self::default();
         let mut before = Stretches::default();
+        parts.from_new.y.reserve(columns.len());
+        parts.within_from_new.reserve(room(new));
+        for stretches in [&mut parts.late, &mut parts.within, &mut before] {
+            stretches.reserve(room(!new));
+        }
         for (row, (lower, upper)) in columns.lower.iter().zip(&columns.upper).enumerate() {
             let entry = columns.entry.get(row).copied().unwrap_or(0.0);
             let weight = counted.then(|| columns.count.get(row).map_or(1.0, |count| *count as f64));
@@ -142,6 +149,11 @@ impl Stretches {
         // A start at zero or near it would make the ratio infinite.
         self.width.push(((to - from) / from).min(f64::MAX));
         self.weight.extend(weight);
+    }
+
+    fn reserve(&mut self, room: usize) {
+        self.y.reserve(room);
+        self.width.reserve(room);
     }
 
     fn take_logarithms(&mut self) {
