@@ -116,7 +116,7 @@ impl<const FROM_NEW: bool> Kernel for WithinSums<'_, FROM_NEW> {
                 let end = u + anchor;
                 // Beyond, failure within is certain, and what remains to be told is the hazard at the start.
                 let over = (end - 700.0).max(0.0);
-                let (left, less) = exp_and_m1_near(over - v);
+                let (left, less) = exp_and_m1_near((over - v).min(700.0));
                 let lost = if over > 0.0 { 1.0 } else { -less };
                 let hazard = exp_near(end - over);
                 let gain = (hazard * lost).min(690.0);
@@ -125,7 +125,11 @@ impl<const FROM_NEW: bool> Kernel for WithinSums<'_, FROM_NEW> {
                 let share = if tiny { 1.0 } else { -survive };
                 // One division for two.
                 let inverse = 1.0 / (lost * share);
-                let kept = v * left * (inverse * share);
+                let kept = if over > 0.0 {
+                    0.0
+                } else {
+                    v * left * (inverse * share)
+                };
                 let x = if tiny {
                     1.0
                 } else {
