@@ -64,6 +64,11 @@ fn fits(c: &mut Criterion) {
             },
         );
     }
+    for family in [Family::Lognormal, Family::Loglogistic] {
+        c.bench_function(&format!("{} fit of 1000", family.code()), |b| {
+            b.iter(|| black_box(fit(black_box(&sample), family).expect("a fit")));
+        });
+    }
     for (name, sample) in [
         ("late entry", lives::late(1_000, 1)),
         ("between looks", lives::between_looks(1_000, 1, 0.0)),

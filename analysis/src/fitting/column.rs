@@ -1,9 +1,8 @@
 //! Log usages in columns, and the sums over them that likelihoods are made of.
 
 use super::lanes::Lanes;
-use crate::special::vector::{
-    Kernel, exp, exp_m1_near, exp_near, ln_normal, logistic, normal_tail, wide,
-};
+use super::moments::moments;
+use crate::special::vector::{Kernel, exp, logistic, normal_tail, wide};
 use crate::summation::{BLOCK, Sum};
 
 /// Log usages with weights.
@@ -16,14 +15,6 @@ pub(crate) struct Column {
     pub total: f64,
     pub mean: f64,
     pub squares: f64,
-}
-
-/// Stretches of log usage that end at `y`, with weights.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Stretches {
-    pub y: Vec<f64>,
-    pub width: Vec<f64>,
-    pub weight: Vec<f64>,
 }
 
 /// Sums over a column of a term `T(z)`: its value, `T'`, `T' u`, `T''`, `T'' u`, `T'' u^2`, where `z = u + anchor`.
@@ -57,31 +48,22 @@ impl Column {
         }
     }
 
-    /// Leaves out leading lives at usage zero.
-    pub(crate) fn drop_unwatched(&mut self) {
-        let from = self.y.partition_point(|y| *y == f64::NEG_INFINITY);
-        self.y.drain(..from);
+    /// The first `length` of values and weights, with their moments.
+    pub(crate) fn of(mut y: Vec<f64>, mut weight: Vec<f64>, length: usize) -> Self {
+        y.truncate(length);
+        weight.truncate(length);
+        let mut made = Self {
+            y,
+            weight,
+            ..Self::default()
+        };
+        made.finish();
+        made
     }
 
     /// Computes the moments, once all is pushed.
     pub(crate) fn finish(&mut self) {
-        let total = if self.weight.is_empty() {
-            self.y.len() as f64
-        } else {
-            self.weight.iter().copied().collect::<Sum>().total()
-        };
-        if total > 0.0 {
-            let sum = |term: &dyn Fn(f64) -> f64| {
-                self.iter()
-                    .map(|(y, w)| w * term(y))
-                    .collect::<Sum>()
-                    .total()
-            };
-            let mean = sum(&|y| y) / total;
-            self.squares = sum(&|y| (y - mean) * (y - mean));
-            self.mean = mean;
-        }
-        self.total = total;
+        [self.total, self.mean, self.squares] = moments(&self.y, &self.weight);
     }
 
     pub(crate) fn iter(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
@@ -108,32 +90,9 @@ impl Column {
     }
 }
 
-impl Stretches {
-    pub(crate) fn push(&mut self, y: f64, width: f64, weight: f64) {
-        self.y.push(y);
-        // No two usages are further apart in logarithms; a stretch from new is as good as this wide.
-        self.width.push(width.min(1e5));
-        self.weight.push(weight);
-    }
-
-    pub(crate) fn is_empty(&self) -> bool {
-        self.y.is_empty()
-    }
-
-    /// Sums of the Weibull's hazard gained, and of it times `u` and `u^2` at the ends of the stretches.
-    pub(crate) fn gains(&self, line: Line) -> [f64; 3] {
-        wide(GainSums { rows: self, line })
-    }
-
-    /// Sums for the logarithm of the Weibull's share failed within: see [`WithinSums`].
-    pub(crate) fn within(&self, line: Line) -> [f64; 7] {
-        wide(WithinSums { rows: self, line })
-    }
-}
-
 /// Adds `terms` times the weights to the sums, a block at a time.
 #[inline(always)]
-fn add_terms<const K: usize>(
+pub(super) fn add_terms<const K: usize>(
     terms: &[[f64; BLOCK]; K],
     weight: &[f64],
     length: usize,
@@ -171,7 +130,7 @@ fn add_terms<const K: usize>(
 }
 
 #[inline(always)]
-fn weights(weight: &[f64]) -> impl Iterator<Item = &[f64]> {
+pub(super) fn weights(weight: &[f64]) -> impl Iterator<Item = &[f64]> {
     weight.chunks(BLOCK).chain(std::iter::repeat(&[][..]))
 }
 
@@ -278,108 +237,6 @@ impl Kernel for NormalSums<'_> {
                 *t3 = bend;
                 *t4 = bend * u;
                 *t5 = bend * u * u;
-            }
-            add_terms(&terms, weight, ys.len(), &mut sums);
-        }
-        sums.map(|sum| sum.total())
-    }
-}
-
-/// Over a stretch of width `v = b width`: `lost = 1 - exp(-v)` of the hazard at its end is gained, and the rest
-/// `kept = v exp(-v)` serves the derivatives without cancelling.
-struct GainSums<'a> {
-    rows: &'a Stretches,
-    line: Line,
-}
-
-impl Kernel for GainSums<'_> {
-    type Output = [f64; 3];
-
-    #[inline(always)]
-    fn run(self) -> [f64; 3] {
-        let Line {
-            b,
-            location,
-            anchor,
-        } = self.line;
-        let mut sums = [Sum::default(); 3];
-        let mut terms = [[0.0; BLOCK]; 3];
-        let blocks = self.rows.y.chunks(BLOCK).zip(self.rows.width.chunks(BLOCK));
-        for ((ys, widths), weight) in blocks.zip(self.rows.weight.chunks(BLOCK)) {
-            let [t0, t1, t2] = &mut terms;
-            let out = t0.iter_mut().zip(t1).zip(t2);
-            for ((y, width), ((t0, t1), t2)) in ys.iter().zip(widths).zip(out) {
-                let u = b * (y - location);
-                let v = b * width;
-                let hazard = exp(u + anchor);
-                let less = exp_m1_near(-v);
-                let (lost, kept) = (-less, v * (1.0 + less));
-                *t0 = hazard * lost;
-                *t1 = hazard * (u * lost + kept);
-                *t2 = hazard * (u * (u * lost + 2.0 * kept) - v * kept);
-            }
-            add_terms(&terms, weight, ys.len(), &mut sums);
-        }
-        sums.map(|sum| sum.total())
-    }
-}
-
-/// With the gain `g` and its derivatives divided by itself, `g1` in `u` and `g2` in `u` twice:
-/// `ln(1 - exp(-g))`, `x = g / (exp(g) - 1)`, `x g1`, `x g2`, and `q = x (x + g)` times 1, `g1` and `g1^2`.
-struct WithinSums<'a> {
-    rows: &'a Stretches,
-    line: Line,
-}
-
-impl Kernel for WithinSums<'_> {
-    type Output = [f64; 7];
-
-    #[inline(always)]
-    fn run(self) -> [f64; 7] {
-        /// Below, `1 - exp(-g)` is `g` and leaves the range of numbers.
-        const TINY: f64 = 1e-200;
-        let Line {
-            b,
-            location,
-            anchor,
-        } = self.line;
-        let mut sums = [Sum::default(); 7];
-        let mut terms = [[0.0; BLOCK]; 7];
-        let blocks = self.rows.y.chunks(BLOCK).zip(self.rows.width.chunks(BLOCK));
-        for ((ys, widths), weight) in blocks.zip(self.rows.weight.chunks(BLOCK)) {
-            let [t0, t1, t2, t3, t4, t5, t6] = &mut terms;
-            let out = t0
-                .iter_mut()
-                .zip(t1)
-                .zip(t2)
-                .zip(t3)
-                .zip(t4)
-                .zip(t5)
-                .zip(t6);
-            for ((y, width), ((((((t0, t1), t2), t3), t4), t5), t6)) in
-                ys.iter().zip(widths).zip(out)
-            {
-                let u = b * (y - location);
-                let v = b * width;
-                let less = exp_m1_near(-v);
-                let lost = -less;
-                let kept = v * (1.0 + less) / lost;
-                let end = u + anchor;
-                let gain = exp_near(end.min(700.0)) * lost;
-                let tiny = gain < TINY;
-                let grown = exp_m1_near(gain.min(690.0));
-                let share = grown / (1.0 + grown);
-                *t0 = ln_normal(if tiny { lost } else { share }) + if tiny { end } else { 0.0 };
-                let x = if tiny { 1.0 } else { gain.min(690.0) / grown };
-                let g1 = u + kept;
-                let g2 = u * (u + 2.0 * kept) - v * kept;
-                let q = x * (x + gain.min(690.0));
-                *t1 = x;
-                *t2 = x * g1;
-                *t3 = x * g2;
-                *t4 = q;
-                *t5 = q * g1;
-                *t6 = q * g1 * g1;
             }
             add_terms(&terms, weight, ys.len(), &mut sums);
         }

@@ -1,13 +1,13 @@
 //! A fitted model and what it says.
 
 use super::life_distribution::LifeDistribution;
-use super::likelihood::Member;
+use super::likelihood::{Member, evaluate};
 use super::matrix::Symmetric;
 use super::maximise::{Ended, Free, Top, maximise};
 use super::rows::Rows;
-use super::start::start;
+use super::start::{self, start};
 use super::threshold::{ThresholdLikelihood, threshold_weibull};
-use super::{FitError, existence, free_form, weibull_profile};
+use super::{FitError, concave, existence, free_form, weibull_parts, weibull_profile};
 use crate::families::{Curve, Family};
 use crate::sample::Sample;
 use crate::warning::Warning;
@@ -69,9 +69,16 @@ pub fn fit(sample: &Sample, family: Family) -> Result<Fit, FitError> {
     }
     existence::check(sample, family)?;
     let shortcut = match family {
-        Family::Weibull => weibull_profile::top(sample),
+        Family::Weibull => {
+            weibull_profile::top(sample).or_else(|| Some((weibull_parts::top(sample)?, 0.0)))
+        }
         Family::Exponential => weibull_profile::exponential_top(sample).map(|top| (top, 0.0)),
-        _ => None,
+        _ => {
+            let rows = Rows::new(sample);
+            start::of_plain(&rows, family.curve())
+                .and_then(|start| concave::top(start, |member| evaluate(&rows, member)))
+                .map(|top| (top, rows.centre))
+        }
     };
     match shortcut {
         Some((top, centre)) => Fit::from_top(sample, family, centre, &top),

@@ -10,6 +10,7 @@ mod hazard_gain;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use self::by_columns::evaluate_parts;
 use self::by_columns::{Covered, by_columns};
 pub(crate) use self::hazard_gain::{Gain, RULE, gain};
 use super::matrix::Symmetric;

@@ -1,6 +1,7 @@
 //! Maximum likelihood, one likelihood for all families.
 
 mod column;
+mod concave;
 mod error;
 pub(crate) mod existence;
 mod exposure;
@@ -12,13 +13,17 @@ mod life_distribution;
 pub(crate) mod likelihood;
 pub(crate) mod matrix;
 pub(crate) mod maximise;
+mod moments;
 mod nested;
 mod newton;
+mod plain_rows;
 mod residual_life;
 mod restricted_mean;
 pub(crate) mod rows;
 pub(crate) mod start;
+mod stretches;
 mod threshold;
+mod weibull_parts;
 mod weibull_profile;
 
 pub use error::FitError;

@@ -3,7 +3,9 @@
 //! Lives seen from new that failed at a known usage, or still run, are kept as columns: most samples hold nothing
 //! else, and sums over columns are many times faster. All other lives are rows.
 
-use super::column::{Column, Stretches};
+use super::column::Column;
+use super::plain_rows;
+use super::weibull_parts::Parts;
 use crate::observation::{Ending, Life, Observation};
 use crate::sample::Sample;
 use crate::special::vector::{ln_1p_all, ln_all};
@@ -26,14 +28,7 @@ pub(crate) struct Rows {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Others {
     pub rows: Vec<Row>,
-    /// Exact failures.
-    pub failed: Column,
-    /// Watched and unfailed from new to here.
-    pub from_new: Column,
-    /// Watched and unfailed over a stretch that begins late.
-    pub late: Stretches,
-    /// Failed somewhere within.
-    pub within: Stretches,
+    pub parts: Parts,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -61,43 +56,33 @@ pub(crate) struct Stretch {
 
 impl Rows {
     pub(crate) fn new(sample: &Sample) -> Self {
-        let columns = sample.columns();
+        if sample.left_censored() + sample.interval_censored() + sample.delayed_entry() == 0 {
+            let (centre, failed, running) = plain_rows::columns(sample);
+            return Self {
+                centre,
+                failed,
+                running,
+                others: Others::default(),
+            };
+        }
         let mut logs = Logs::of(sample);
         let centre = logs.centre(sample);
-        let simple =
-            sample.left_censored() + sample.interval_censored() + sample.delayed_entry() == 0;
         let (mut failed, mut running) = (Column::default(), Column::default());
         let mut others = Others::default();
-        if simple && columns.count.is_empty() {
-            for (y, end) in logs.lower.iter().zip(&columns.upper) {
-                let into = if end.is_finite() {
-                    &mut failed
-                } else {
-                    &mut running
-                };
-                into.push(*y - centre, 1.0);
-            }
-            // Lives that left at usage zero were never watched; they come first.
-            running.drop_unwatched();
-        } else {
-            logs.finish(sample);
-            for (life, log) in sample.observations().zip(logs.rows(centre)) {
-                let count = life.count as f64;
-                let new = life.entry <= 0.0;
-                match life.ending() {
-                    Ending::Exact if new => failed.push(log.upper, count),
-                    Ending::RightCensored if new && life.lower > 0.0 => {
-                        running.push(log.lower, count)
-                    }
-                    Ending::RightCensored if life.lower <= life.entry => {}
-                    ending => others.push(&life, &log, ending),
-                }
+        logs.finish(sample);
+        for (life, log) in sample.observations().zip(logs.rows(centre)) {
+            let count = life.count as f64;
+            let new = life.entry <= 0.0;
+            match life.ending() {
+                Ending::Exact if new => failed.push(log.upper, count),
+                Ending::RightCensored if new && life.lower > 0.0 => running.push(log.lower, count),
+                Ending::RightCensored if life.lower <= life.entry => {}
+                ending => others.push(&life, &log, ending),
             }
         }
         failed.finish();
         running.finish();
-        others.failed.finish();
-        others.from_new.finish();
+        others.parts.failed.finish();
         Self {
             centre,
             failed,
@@ -153,17 +138,20 @@ impl Row {
 impl Others {
     fn push(&mut self, life: &Life<'_>, log: &LogRow, ending: Ending) {
         let count = life.count as f64;
+        let within = matches!(ending, Ending::LeftCensored | Ending::IntervalCensored);
         let unfailed = if life.lower <= life.entry {
             None
         } else if life.entry <= 0.0 {
-            self.from_new.push(log.lower, count);
+            if !within {
+                self.parts.from_new.push(log.lower, count);
+            }
             Some(Stretch {
                 from: f64::NEG_INFINITY,
                 to: log.lower,
                 width: f64::INFINITY,
             })
         } else {
-            self.late.push(log.lower, log.entry_to_lower, count);
+            self.parts.late.push(log.lower, log.entry_to_lower, count);
             Some(Stretch {
                 from: log.entry,
                 to: log.lower,
@@ -173,7 +161,7 @@ impl Others {
         let end = match ending {
             Ending::RightCensored => End::Survived,
             Ending::Exact => {
-                self.failed.push(log.upper, count);
+                self.parts.failed.push(log.upper, count);
                 End::FailedAt(log.upper)
             }
             Ending::LeftCensored | Ending::IntervalCensored => {
@@ -182,7 +170,12 @@ impl Others {
                 } else {
                     (log.lower, log.lower_to_upper)
                 };
-                self.within.push(log.upper, width, count);
+                let into = if life.entry <= 0.0 {
+                    &mut self.parts.within_from_new
+                } else {
+                    &mut self.parts.within
+                };
+                into.push(log.upper, width, count);
                 End::FailedWithin(Stretch {
                     from,
                     to: log.upper,

@@ -1,5 +1,6 @@
 //! Where to start the search.
 
+use super::column::Column;
 use super::likelihood::Member;
 use super::maximise::{Free, Top, maximise_roughly};
 use super::rows::{End, Row, Rows};
@@ -59,6 +60,51 @@ pub(crate) fn start(rows: &Rows, family: Curve) -> Member {
             anchor,
         },
     }
+}
+
+/// A member near lives seen from new with failures known exactly: by the mean and spread of all of them. None for
+/// others.
+pub(crate) fn of_plain(rows: &Rows, family: Curve) -> Option<Member> {
+    if !rows.others.rows.is_empty() {
+        return None;
+    }
+    let moments = |column: &Column| [column.total, column.mean, column.squares];
+    let ends = [moments(&rows.failed), moments(&rows.running)];
+    near(family, rows.failed.total, &ends)
+}
+
+/// A member near lives of which the failures and moments of the ends are given: weight, mean, sum of squares about it.
+///
+/// The hazards at their ends add up to the failures, so the location where the hazard is the failures' share lies
+/// above the mean, by half the spread squared times the bend of the hazard for small spreads and by some less for
+/// usual ones. Lives cut off narrow the spread, but not the Weibull's where hazards of failing and stopping are in
+/// proportion.
+pub(crate) fn near(family: Curve, failures: f64, ends: &[[f64; 3]]) -> Option<Member> {
+    let total: f64 = ends.iter().map(|[weight, ..]| weight).sum();
+    let mean = ends
+        .iter()
+        .map(|[weight, mean, _]| weight * mean)
+        .sum::<f64>()
+        / total;
+    let squares: f64 = ends
+        .iter()
+        .map(|[weight, own, squares]| squares + weight * (own - mean) * (own - mean))
+        .sum();
+    let share = (failures / total).min(1.0);
+    let narrowed = match family {
+        Curve::Weibull => 1.0,
+        _ => 1.0 - 0.25 * (1.0 - share),
+    };
+    let shape = family.starting_shape((squares / total).sqrt()) * narrowed;
+    let anchor = family.standard_quantile(share);
+    let bend = family.log_hazard(anchor).slope;
+    let member = Member {
+        family,
+        location: mean + 0.4 * bend * shape * squares / total,
+        log_shape: shape.ln(),
+        anchor,
+    };
+    (member.location.is_finite() && member.log_shape.is_finite()).then_some(member)
 }
 
 /// The Weibull fitted to the same lives with every failure put where it is taken to have happened, if there are

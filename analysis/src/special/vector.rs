@@ -175,6 +175,17 @@ pub(crate) fn exp_m1_near(x: f64) -> f64 {
     f64::mul_add(scale, r + rest, scale - 1.0)
 }
 
+/// [`exp_near`] and [`exp_m1_near`] of the same number, for little more than one of them.
+#[inline(always)]
+pub(crate) fn exp_and_m1_near(x: f64) -> (f64, f64) {
+    let (n, r, rest) = reduced(if x < -700.0 { -700.0 } else { x });
+    let scale = power_of_two(n);
+    (
+        f64::mul_add(scale, r + rest, scale),
+        f64::mul_add(scale, r + rest, scale - 1.0),
+    )
+}
+
 #[inline(always)]
 pub(crate) fn exp_m1(x: f64) -> f64 {
     let value = exp_m1_near(x);

@@ -1,10 +1,11 @@
 //! The likelihood by sums over columns, for the lives and families that have them.
 
-use super::{Member, Term, add};
+use super::{Evaluation, Member, Term, add, total};
 use crate::families::Curve;
 use crate::fitting::column::{Column, Kind, Line};
 use crate::fitting::matrix::Symmetric;
 use crate::fitting::rows::Rows;
+use crate::fitting::weibull_parts::Parts;
 use crate::summation::Sum;
 
 /// Which lives the sums over columns held.
@@ -17,11 +18,7 @@ pub(super) enum Covered {
 
 /// Adds the lives kept as columns.
 pub(super) fn by_columns(rows: &Rows, member: &Member, sums: &mut [Sum; 6]) -> Covered {
-    let line = Line {
-        b: member.shape(),
-        location: member.location,
-        anchor: member.anchor,
-    };
+    let line = Line::of(member);
     let (curve, all) = match member.family {
         Curve::Exponential | Curve::Weibull => (Kind::Exponential, true),
         Curve::Loglogistic => (Kind::Logistic, rows.others.rows.is_empty()),
@@ -34,7 +31,7 @@ pub(super) fn by_columns(rows: &Rows, member: &Member, sums: &mut [Sum; 6]) -> C
         Kind::Exponential => {
             add(&hazards(&rows.failed, curve, line), -1.0, sums);
             if !rows.others.rows.is_empty() {
-                add_weibull_others(rows, member, line, sums);
+                add_weibull_parts(&rows.others.parts, rows.centre, member, line, sums);
             }
         }
         // ln h = z - H for the logistic; for the normal ln h - H is the logarithm of the density.
@@ -45,6 +42,16 @@ pub(super) fn by_columns(rows: &Rows, member: &Member, sums: &mut [Sum; 6]) -> C
         Covered::Everything
     } else {
         Covered::Columns
+    }
+}
+
+impl Line {
+    fn of(member: &Member) -> Self {
+        Self {
+            b: member.shape(),
+            location: member.location,
+            anchor: member.anchor,
+        }
     }
 }
 
@@ -107,28 +114,31 @@ fn add_failed(column: &Column, centre: f64, member: &Member, sums: &mut [Sum; 6]
 }
 
 /// Late entries and failures not known exactly, for the Weibull.
-fn add_weibull_others(rows: &Rows, member: &Member, line: Line, sums: &mut [Sum; 6]) {
-    let others = &rows.others;
-    let b = line.b;
-    add_failed(&others.failed, rows.centre, member, sums);
+fn add_weibull_parts(parts: &Parts, centre: f64, member: &Member, line: Line, sums: &mut [Sum; 6]) {
+    add_failed(&parts.failed, centre, member, sums);
     add(
-        &hazards(&others.from_new, Kind::Exponential, line),
+        &hazards(&parts.from_new, Kind::Exponential, line),
         -1.0,
         sums,
     );
-    if !others.late.is_empty() {
-        let [s0, s1, s2] = others.late.gains(line);
-        add(&in_parameters([s0, s0, s1, s0, s1, s2], b), -1.0, sums);
+    if !parts.late.is_empty() {
+        let [s0, s1, s2] = parts.late.gains(line);
+        add(&in_parameters([s0, s0, s1, s0, s1, s2], line.b), -1.0, sums);
     }
-    if !others.within.is_empty() {
-        // The derivatives of a gain g in z and u, divided by g, are 1, g1 and g2.
-        let [value, x, x1, x2, q, q1, q11] = others.within.within(line);
-        add(
-            &in_parameters([value, x, x1, x - q, x1 - q1, x2 - q11], b),
-            1.0,
-            sums,
-        );
+    if !parts.within.is_empty() {
+        add(&in_parameters(parts.within.within(line), line.b), 1.0, sums);
     }
+    if !parts.within_from_new.is_empty() {
+        let found = parts.within_from_new.survived_and_within(line);
+        add(&in_parameters(found, line.b), 1.0, sums);
+    }
+}
+
+/// The Weibull's likelihood of lives in parts, of usage `exp y`.
+pub(crate) fn evaluate_parts(parts: &Parts, member: &Member) -> Evaluation {
+    let mut sums = [Sum::default(); 6];
+    add_weibull_parts(parts, 0.0, member, Line::of(member), &mut sums);
+    total(sums)
 }
 
 const LN_SQRT_2_PI: f64 = 0.918_938_533_204_672_7;
