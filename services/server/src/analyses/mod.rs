@@ -10,7 +10,7 @@ mod question;
 mod systems;
 mod work;
 
-pub use analysis::{Analysis, AnalysisAnswer, ENGINE, EventAnalysis, GroupReport, analyse};
+pub use analysis::{Analysis, AnalysisAnswer, EventAnalysis, GroupReport, analyse};
 pub use draft::{AnalysisDraft, Asked, LifeDraft};
 pub use lives::{LifeFault, LifeRow, Lives};
 pub use question::{LimitsWord, Question, QuestionFault};

@@ -1,6 +1,6 @@
 //! Analyse lives or recurring events that are handed in.
 
-use super::analysis::{AnalysisAnswer, ENGINE, EventAnalysis, analyse};
+use super::analysis::{AnalysisAnswer, EventAnalysis, analyse};
 use super::draft::{AnalysisDraft, Asked};
 use crate::access::{Acting, ReadAdvice};
 use crate::platform::http::body::Body;
@@ -10,6 +10,7 @@ use crate::platform::http::query::{NoParameters, Query};
 use crate::platform::http::reply::bytes_of;
 use actix_web::HttpResponse;
 use actix_web::web::Data;
+use wearbook_analysis::ENGINE;
 use wearbook_analysis::report::recurrence;
 
 /// Analyses lives or recurring events.

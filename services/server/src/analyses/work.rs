@@ -145,7 +145,7 @@ impl Fits {
     }
 
     /// Limits with the cost of each: that of a search along a flat likelihood where lives joined late or failed between
-    /// two ages; 1 by the corrected root where some were not seen to fail; nothing to speak of elsewhere.
+    /// two ages; 1 by the modified root where some were not seen to fail; nothing to speak of elsewhere.
     fn searched(&self, lives: &Lives, question: &Question, inexact: bool) -> usize {
         let families = question.families.iter();
         let families = families.filter(|family| Family::ALL.contains(family));

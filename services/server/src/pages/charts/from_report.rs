@@ -24,7 +24,7 @@ pub fn family_name(family: Family) -> &'static str {
         Family::Exponential => "exponential",
         Family::Weibull => "Weibull",
         Family::Lognormal => "lognormal",
-        Family::Loglogistic => "log-logistic",
+        Family::Loglogistic => "loglogistic",
         Family::Gamma => "gamma",
         Family::GeneralisedGamma => "generalised gamma",
         Family::ThresholdWeibull => "three-parameter Weibull",
