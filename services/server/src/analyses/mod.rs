@@ -13,7 +13,7 @@ mod work;
 pub use analysis::{Analysis, AnalysisAnswer, EventAnalysis, GroupReport, analyse};
 pub use draft::{AnalysisDraft, Asked, LifeDraft};
 pub use lives::{LifeFault, LifeRow, Lives};
-pub use question::{LimitsWord, Question, QuestionFault};
+pub use question::{Question, QuestionFault, method_of};
 pub use systems::SystemDraft;
 
 use actix_web::web::{self, ServiceConfig, post};

@@ -44,7 +44,7 @@ pub(super) fn too_much(lives: &Lives, question: &Question) -> Vec<FieldFault> {
         faults.push(FieldFault::new(
             format!("/families/{place}"),
             "work",
-            format!("this family for at most {MOST_ROWS_OF_HEAVY_FAMILIES} lives"),
+            format!("this family for at most {MOST_ROWS_OF_HEAVY_FAMILIES} rows of lives"),
             family.map_or("", Family::code),
         ));
     }
@@ -55,7 +55,7 @@ pub(super) fn too_much(lives: &Lives, question: &Question) -> Vec<FieldFault> {
         faults.push(FieldFault::new(
             "/covariates",
             "work",
-            format!("at most {MOST_REGRESSION} lives times covariates times families"),
+            format!("at most {MOST_REGRESSION} rows times covariates times families"),
             regression,
         ));
     }
@@ -68,7 +68,7 @@ pub(super) fn too_much(lives: &Lives, question: &Question) -> Vec<FieldFault> {
         faults.push(FieldFault::new(
             "/lives",
             "work",
-            format!("at most {MOST_BY_CAUSE} lives times causes unless all are exact and seen from new, or one cause named"),
+            format!("at most {MOST_BY_CAUSE} rows times causes, unless all failures are at known ages and all lives seen from new, or one cause is named"),
             rows * causes,
         ));
     }
@@ -82,7 +82,7 @@ pub(super) fn too_much(lives: &Lives, question: &Question) -> Vec<FieldFault> {
                 faults.push(FieldFault::new(
                     "/resamples",
                     "work",
-                    format!("at most {MOST_DRAWN} lives times samples times limits, by the weights of the families"),
+                    format!("at most {MOST_DRAWN} rows times samples times limits, by the weights of the families"),
                     drawn,
                 ));
             }

@@ -1,5 +1,7 @@
 //! How figures stand in a plain-text summary: so many digits as they carry, in columns that line up.
 
+use wearbook_analysis::report::LimitsKind;
+
 /// Digits that an estimate is written with.
 const DIGITS: i32 = 4;
 
@@ -79,6 +81,24 @@ fn rounded(value: f64, digits: i32) -> String {
     }
     let decimals = usize::try_from(digits - 1 - decade).unwrap_or(0);
     format!("{value:.decimals$}")
+}
+
+/// How limits were made, in words; those named first are the most. Empty where there are none.
+pub fn made(kinds: impl Iterator<Item = LimitsKind>) -> String {
+    let mut counts = LimitsKind::EVERY.map(|kind| (0_usize, kind));
+    for kind in kinds {
+        for (count, _) in counts.iter_mut().filter(|(_, known)| *known == kind) {
+            *count += 1;
+        }
+    }
+    counts.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
+    let names = counts.iter().filter(|(count, _)| *count > 0);
+    let names: Vec<_> = names.map(|(_, kind)| kind.name()).collect();
+    if names.is_empty() {
+        String::new()
+    } else {
+        format!(" by the {}", names.join(", some by the "))
+    }
 }
 
 /// Lines up cells: the first column to the left, the others to the right, two blanks between them.

@@ -1,6 +1,6 @@
 //! Life as it depends on covariates, in plain text.
 
-use super::summary_figures::{chance, columns, counted, figure, limits, percent};
+use super::summary_figures::{chance, columns, counted, figure, limits, made, percent};
 use std::fmt::Write;
 use wearbook_analysis::report::{ChiSquareReport, CoefficientReport, RegressionReport, TiesRule};
 use wearbook_analysis::warning::Warning;
@@ -10,9 +10,10 @@ pub fn write_regression(text: &mut String, found: &RegressionReport, level: f64)
     for model in &found.accelerated_life {
         let _ = writeln!(
             text,
-            "\nAccelerated life by the {} ({} limits): each factor multiplies age\n",
+            "\nAccelerated life by the {} ({} limits{}): each factor multiplies age\n",
             model.family.code(),
-            percent(level)
+            percent(level),
+            made_of(&model.coefficients)
         );
         write_coefficients(text, &model.coefficients);
         if let (Some(intercept), Some(sigma)) = (model.intercept, model.sigma) {
@@ -40,8 +41,9 @@ pub fn write_regression(text: &mut String, found: &RegressionReport, level: f64)
     };
     let _ = writeln!(
         text,
-        "\nProportional hazards ({} limits, {ties} rule of ties): each factor multiplies the hazard\n",
-        percent(level)
+        "\nProportional hazards ({} limits{}, {ties} rule of ties): each factor multiplies the hazard\n",
+        percent(level),
+        made_of(&model.coefficients)
     );
     write_coefficients(text, &model.coefficients);
     write_tests(
@@ -53,6 +55,13 @@ pub fn write_regression(text: &mut String, found: &RegressionReport, level: f64)
         ],
     );
     write_cautions(text, "proportional hazards", &model.warnings);
+}
+
+fn made_of(coefficients: &[CoefficientReport]) -> String {
+    let limited = coefficients
+        .iter()
+        .filter(|one| one.factor.lower.or(one.factor.upper).is_some());
+    made(limited.map(|one| one.kind))
 }
 
 fn write_coefficients(text: &mut String, coefficients: &[CoefficientReport]) {
