@@ -37,6 +37,7 @@ Exit codes: 0 done, 1 a file cannot be written, 2 input not valid (every bad cel
 )]
 pub struct AnalyseOptions {
     /// CSV file; `-` reads standard input.
+    #[arg(value_name = "FILE")]
     lives: PathBuf,
     /// Fit this family; may be given several times. weibull, exponential, lognormal and loglogistic unless said.
     #[arg(long, value_name = "NAME", value_parser = family)]

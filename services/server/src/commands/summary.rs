@@ -2,7 +2,7 @@
 
 use super::summary_causes::{write_incidence, write_modes};
 use super::summary_figures::{
-    age, chance, columns, counted, figure, limits, made, percent, share_limits,
+    age, chance, columns, counted, figure, limits, made, percent, share_limits, write_cautions,
 };
 use super::summary_regression::write_regression;
 use crate::analyses::{Analysis, Lives};
@@ -65,21 +65,27 @@ fn write_report(text: &mut String, report: &Report, level: f64) {
 
 fn write_sample(text: &mut String, report: &Report) {
     let sample = &report.sample;
+    let inexact = [
+        (sample.interval_censored, "between two looks"),
+        (sample.left_censored, "before the first look"),
+    ];
+    let inexact = inexact.into_iter().filter(|(count, _)| *count > 0);
+    let inexact: Vec<String> = inexact
+        .map(|(count, words)| format!("{count} {words}"))
+        .collect();
     let _ = write!(
         text,
-        "{}, {} failed, {} not seen to fail",
+        "{}, {} failed",
         counted(sample.lives, "life", "lives"),
-        sample.failures,
-        sample.right_censored
+        sample.failures
     );
-    for (count, words) in [
-        (sample.interval_censored, "failed between two looks"),
-        (sample.left_censored, "failed before the first look"),
-        (sample.delayed_entry, "watched from a later age on"),
-    ] {
-        if count > 0 {
-            let _ = write!(text, ", {count} {words}");
-        }
+    if !inexact.is_empty() {
+        let _ = write!(text, " ({})", inexact.join(", "));
+    }
+    let _ = write!(text, ", {} not seen to fail", sample.right_censored);
+    if sample.delayed_entry > 0 {
+        let count = sample.delayed_entry;
+        let _ = write!(text, "; {count} watched from a later age on");
     }
     let _ = writeln!(
         text,
@@ -90,11 +96,11 @@ fn write_sample(text: &mut String, report: &Report) {
     );
     let named = report.causes.iter().filter_map(|cause| {
         let name = cause.cause.as_deref()?;
-        Some(format!("{name} {}", cause.failures))
+        Some(format!("{name} ({})", cause.failures))
     });
     let named: Vec<String> = named.collect();
     if !named.is_empty() {
-        let _ = writeln!(text, "Causes: {}.", named.join(", "));
+        let _ = writeln!(text, "Failures by cause: {}.", named.join(", "));
     }
 }
 
@@ -200,14 +206,7 @@ fn write_models(text: &mut String, report: &Report, level: f64) {
         text.push('\n');
     }
     for model in &report.models {
-        for warning in &model.warnings {
-            let _ = writeln!(
-                text,
-                "caution, {}: {}",
-                model.family.code(),
-                warning.message
-            );
-        }
+        write_cautions(text, model.family.code(), &model.warnings);
     }
 }
 

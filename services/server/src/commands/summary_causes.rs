@@ -1,6 +1,8 @@
 //! Causes of failure beside each other, in plain text.
 
-use super::summary_figures::{age, columns, figure, limits, made, percent, share_limits};
+use super::summary_figures::{
+    age, columns, figure, limits, made, percent, share_limits, write_cautions,
+};
 use std::collections::BTreeMap;
 use std::fmt::Write;
 use wearbook_analysis::report::{IncidenceReport, ModesReport};
@@ -109,10 +111,11 @@ pub fn write_modes(text: &mut String, found: &ModesReport, level: f64) {
         let _ = writeln!(text, "\n{}", comparison.statement);
     }
     for mode in &found.modes {
-        for warning in &mode.model.warnings {
-            let name = named(mode.cause.as_deref());
-            let _ = writeln!(text, "caution, {name}: {}", warning.message);
-        }
+        let name = match &mode.cause {
+            Some(cause) => format!("cause {cause}"),
+            None => "no cause".to_owned(),
+        };
+        write_cautions(text, &name, &mode.model.warnings);
     }
     for warning in &found.warnings {
         let _ = writeln!(text, "caution: {}", warning.message);

@@ -103,18 +103,12 @@ fn write_power_law(text: &mut String, report: &RecurrenceReport) {
         vec![name.to_owned(), figure(value), limits, note.to_owned()]
     };
     let (shape, between) = (law.shape, law.mean_between_events);
-    let rows = [
+    let mut rows = vec![
         row(
             "shape",
             shape.value,
             limits(shape.lower, shape.upper),
             made(law.shape_limits),
-        ),
-        row(
-            "shape, corrected for bias",
-            law.shape_unbiased,
-            String::new(),
-            "",
         ),
         row("lambda", law.lambda, String::new(), ""),
         row(
@@ -130,6 +124,10 @@ fn write_power_law(text: &mut String, report: &RecurrenceReport) {
             made(law.mean_limits),
         ),
     ];
+    if law.shape_unbiased.is_some() {
+        let name = "shape, corrected for bias";
+        rows.insert(1, row(name, law.shape_unbiased, String::new(), ""));
+    }
     text.push_str(&columns(&rows));
     let _ = writeln!(text, "\nlog-likelihood {:.2}", law.log_likelihood);
 }
@@ -156,7 +154,7 @@ fn write_tests(text: &mut String, report: &RecurrenceReport) {
         text.push_str(&columns(&rows));
         let _ = writeln!(
             text,
-            "p is the chance of a sign of a trend at least this strong if events came at a constant rate."
+            "Improving: events come ever more seldom; deteriorating: ever more often. p is the chance of a sign at least this\nstrong if events came at a constant rate."
         );
     }
     if let Some(found) = &report.cramer_von_mises {

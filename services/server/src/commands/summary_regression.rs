@@ -1,9 +1,10 @@
 //! Life as it depends on covariates, in plain text.
 
-use super::summary_figures::{chance, columns, counted, figure, limits, made, percent};
+use super::summary_figures::{
+    chance, columns, counted, figure, limits, made, percent, write_cautions,
+};
 use std::fmt::Write;
 use wearbook_analysis::report::{ChiSquareReport, CoefficientReport, RegressionReport, TiesRule};
-use wearbook_analysis::warning::Warning;
 
 /// Each model with its coefficients, factors and tests.
 pub fn write_regression(text: &mut String, found: &RegressionReport, level: f64) {
@@ -109,11 +110,5 @@ fn write_tests(text: &mut String, tests: &[(&str, Option<ChiSquareReport>)]) {
             figure(Some(test.chi_square)),
             chance(test.p_value)
         );
-    }
-}
-
-fn write_cautions(text: &mut String, model: &str, warnings: &[Warning]) {
-    for warning in warnings {
-        let _ = writeln!(text, "caution, {model}: {}", warning.message);
     }
 }
