@@ -370,7 +370,7 @@ fn recurring_events_in_words_name_every_test_or_why_it_is_missing() {
         "Power law",
         "Laplace",
         "MIL-HDBK-189",
-        "Cramer",
+        "Cramér",
     ] {
         assert!(said.contains(words), "{words} is missing:\n{said}");
     }

@@ -180,9 +180,10 @@ fn every_point_lands_inside_its_drawing_whatever_the_size_of_the_ages() {
 fn steps_stand_where_their_ages_and_values_say() {
     for scale in [1e-6, 1.0, 1e9] {
         let svg = incidence(1, scale).draw(Place::File).unwrap();
-        let mut paths = svg.split("<path ").skip(1);
-        let curve = paths.find(|path| path.contains("series-1\"")).unwrap();
-        let places = places(curve);
+        // The sample in the key comes first, then the curve.
+        let paths = svg.split("<path ").skip(1);
+        let mut of_curve = paths.filter(|path| path.contains("series-1\""));
+        let places = places(of_curve.next_back().unwrap());
         let (first, last) = (places[0], *places.last().unwrap());
         let share = |(x, y): (f64, f64)| {
             (
