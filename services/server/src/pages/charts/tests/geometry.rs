@@ -182,8 +182,8 @@ fn steps_stand_where_their_ages_and_values_say() {
         let svg = incidence(1, scale).draw(Place::File).unwrap();
         // The sample in the key comes first, then the curve.
         let paths = svg.split("<path ").skip(1);
-        let mut of_curve = paths.filter(|path| path.contains("series-1\""));
-        let places = places(of_curve.next_back().unwrap());
+        let of_curve: Vec<_> = paths.filter(|path| path.contains("series-1\"")).collect();
+        let places = places(of_curve.last().unwrap());
         let (first, last) = (places[0], *places.last().unwrap());
         let share = |(x, y): (f64, f64)| {
             (
