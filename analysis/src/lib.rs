@@ -22,3 +22,7 @@ pub mod special;
 pub mod summation;
 pub mod usage_scale;
 pub mod warning;
+
+/// Name and version of this engine, for everything that states what computed a result. Raised whenever results for
+/// the same data change.
+pub const ENGINE: &str = concat!(env!("CARGO_PKG_NAME"), " ", env!("CARGO_PKG_VERSION"));

@@ -69,6 +69,6 @@ pub enum WarningCode {
     LateEntriesLeftOut,
     /// An estimator could not be computed on these data.
     EstimatorFailed,
-    /// Several causes of failure are fitted as one.
+    /// Failures of several causes are fitted together.
     MixedCauses,
 }

@@ -763,7 +763,9 @@ fn a_report_shows_limits_by_the_likelihood_ratio() {
             })
         };
         assert!(said("ask for the likelihood ratio"));
-        assert!(said("the limits are those of the likelihood ratio"));
+        assert!(said(
+            "Its limits are those of the likelihood ratio instead."
+        ));
     }
 }
 

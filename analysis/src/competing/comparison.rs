@@ -82,14 +82,14 @@ pub(super) fn compare(
     };
     let statement = match better {
         Better::Series => format!(
-            "The modes fitted apart describe these lives better: Akaike's criterion is lower by {:.1}.",
+            "The causes fitted apart describe these lives better: Akaike's criterion is lower by {:.1}.",
             -gap
         ),
         Better::Single => format!(
-            "One fit for all modes describes these lives better: Akaike's criterion is lower by {gap:.1}."
+            "One fit for all causes describes these lives better: Akaike's criterion is lower by {gap:.1}."
         ),
         Better::Undecided => format!(
-            "The data do not settle whether the modes differ: Akaike's criteria lie {:.1} apart.",
+            "The data do not settle whether the causes differ: Akaike's criteria lie {:.1} apart.",
             gap.abs()
         ),
     };

@@ -125,7 +125,9 @@ impl Family {
         )
     }
 
-    /// Its standard curve; for the families without a single one, the curve on whose paper they are plotted.
+    /// Its standard curve. The threshold Weibull has the Weibull's, with usages counted from the threshold. Gamma and
+    /// generalised gamma have another for each form: theirs here is the lognormal, which both tend to at one end of the
+    /// form. No probability paper makes these three straight.
     pub(crate) fn curve(self) -> Curve {
         match self {
             Self::Exponential => Curve::Exponential,

@@ -65,7 +65,7 @@ impl Derived {
                 let new = Self::Residual {
                     age: f64::NEG_INFINITY,
                 };
-                // The mean further life is at least the mean life less the age.
+                // The mean residual life is at least the mean life less the age.
                 let unit = new.ln_value(family, 0.0, log_shape)?;
                 (age - reach, age.max(target) + 1.0 - unit)
             }
@@ -134,7 +134,7 @@ pub(super) fn far(curve: Curve) -> [f64; 2] {
     }
 }
 
-/// Logarithm of the mean further life at a centred log age: the mean, over a unit exponential, of the further usage
+/// Logarithm of the mean residual life at a centred log age: the mean, over a unit exponential, of the further usage
 /// in which the cumulative hazard grows by it. Trapezoids in the logarithm of the gain, whose ends vanish double
 /// exponentially.
 fn ln_residual(member: &Member, age: f64) -> Option<f64> {

@@ -81,7 +81,7 @@ pub enum LimitsError {
     NoCovariance,
     /// A mean that the tail of the family decides, not the data.
     #[error(
-        "limits of the mean further life are not given for the loglogistic: its mean hangs on a tail beyond any data; ask for the median"
+        "limits of the mean residual life are not given for the loglogistic: its mean hangs on a tail beyond any data; ask for the median"
     )]
     HeavyTail,
     /// The confidence in a value of a quantity of a family with a free form.
@@ -93,23 +93,23 @@ pub enum LimitsError {
         /// The family of the fit.
         family: Family,
     },
-    /// A mean further life of a family with a free form.
+    /// A mean residual life of a family with a free form.
     #[error(
-        "limits of the mean further life are not given for the {} model; ask for the median further life",
+        "limits of the mean residual life are not given for the {} model; ask for the median residual life",
         family.code()
     )]
     MeanOfFreeForm {
         /// The family of the fit.
         family: Family,
     },
-    /// A mean further life asked of the corrected root, whose correction is not monotone there.
+    /// A mean residual life asked of the modified root, whose correction is not monotone there.
     #[error(
-        "limits of the mean further life are not given by the corrected root, which may narrow there as the level grows; ask for the likelihood ratio"
+        "limits of the mean residual life are not given by the modified root, which may narrow there as the level grows; ask for the likelihood ratio"
     )]
     MeanByModifiedRoot,
     /// A mean for which the data leave shapes so small that their tails decide it.
     #[error(
-        "limits of the mean further life are not given: the data do not rule out a shape below 0.1, where the mean hangs on a tail beyond any data; ask for the median"
+        "limits of the mean residual life are not given: the data do not rule out a shape below 0.1, where the mean hangs on a tail beyond any data; ask for the median"
     )]
     MeanOnTail,
     /// The quantity never takes that value.

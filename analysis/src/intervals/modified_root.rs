@@ -53,7 +53,7 @@ impl ModifiedRoot {
         })
     }
 
-    /// The corrected root, without its sign: it grows away from the estimate on both sides. None where the
+    /// The modified root, without its sign: it grows away from the estimate on both sides. None where the
     /// information cannot be followed.
     pub(crate) fn measure(&self, spot: &Spot) -> Option<f64> {
         if self.failures >= ENOUGH {

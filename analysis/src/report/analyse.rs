@@ -119,7 +119,7 @@ fn sample_warnings(sample: &Sample) -> Vec<Warning> {
     } else if sample.failures() == 0 {
         warnings.push(Warning::new(
             WarningCode::NoFailures,
-            "Nobody was seen to fail. A lower limit of life exists only with an assumed shape.",
+            "No life was seen to fail. A lower limit of life exists only with an assumed shape.",
         ));
     }
     if sample.dead_on_arrival() > 0 {
@@ -135,7 +135,7 @@ fn sample_warnings(sample: &Sample) -> Vec<Warning> {
     if sample.causes().len() > 1 {
         warnings.push(Warning::new(
             WarningCode::MixedCauses,
-            "Failures of different causes are fitted as one. A mixture hides the wear of each cause.",
+            "Failures of different causes are fitted together here, which hides how each cause depends on age.",
         ));
     }
     warnings

@@ -12,6 +12,7 @@ mod regression;
 pub use analyse::{Options, analyse};
 pub use comparison::{ComparedGroup, Comparison, GroupTest, TestName, compare};
 pub use incidence::{CauseIncidenceReport, IncidencePointReport, IncidenceReport};
+pub use model::quantiles;
 pub use modes::{BetterModel, ModeReport, ModesComparison, ModesReport};
 pub use recurrence::{
     CramerVonMisesReport, CriticalValueReport, MeanPointReport, PowerLawLimitsKind, PowerLawReport,
@@ -101,7 +102,7 @@ pub struct SampleSummary {
 pub struct CurveReport {
     /// Which estimator made the curve.
     pub estimator: Estimator,
-    /// How the limits were made; the interval estimator gives none.
+    /// How the limits were made; the interval estimate has none.
     pub limits: CurveLimits,
     /// Steps of the curve, in order of usage. Survival is 1 before the first.
     pub points: Vec<CurvePointReport>,
@@ -109,15 +110,16 @@ pub struct CurveReport {
     pub median: Estimate,
 }
 
-/// Estimator of a survival curve.
+/// Estimate of a survival curve: `kaplan-meier`, the product-limit estimate, where failures are known exactly;
+/// `turnbull`, the interval estimate, elsewhere.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 #[cfg_attr(feature = "openapi", schema(as = AnalysisEstimator))]
 pub enum Estimator {
-    /// Product-limit, for failures known exactly.
+    /// The product-limit estimate (Kaplan and Meier), for failures known exactly.
     KaplanMeier,
-    /// Maximum likelihood from intervals.
+    /// The interval estimate (Turnbull): maximum likelihood from intervals.
     Turnbull,
 }
 
@@ -137,13 +139,13 @@ pub struct CurveLimits {
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 #[cfg_attr(feature = "openapi", schema(as = AnalysisCurvePoint))]
 pub struct CurvePointReport {
-    /// Usage; for the interval estimator the end of the interval in which the step lies.
+    /// Usage; for the interval estimate the end of the interval in which the step lies.
     pub time: f64,
-    /// Lives at risk; null for the interval estimator.
+    /// Lives at risk; null for the interval estimate.
     pub at_risk: Option<u64>,
-    /// Failures here; null for the interval estimator.
+    /// Failures here; null for the interval estimate.
     pub failed: Option<u64>,
-    /// Lives no longer watched from here on; null for the interval estimator.
+    /// Lives no longer watched from here on; null for the interval estimate.
     pub censored: Option<u64>,
     /// Survival just after.
     pub survival: f64,
@@ -248,20 +250,55 @@ pub struct QuantileReport {
     pub level: f64,
 }
 
-/// How the limits of a model's parameter or quantile were made.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+/// How limits of parameters and quantiles are made: `modified-root`, by the signed root of the likelihood ratio,
+/// modified for few failures; `likelihood-ratio`, by the likelihood ratio referred to a chi-square; `delta`, by a normal
+/// estimate with the error of the delta method; `bootstrap`, by the signed root referred to samples drawn from the fit.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
-#[cfg_attr(feature = "openapi", schema(as = AnalysisQuantileLimits))]
+#[cfg_attr(feature = "openapi", schema(as = AnalysisLimitsKind))]
 pub enum LimitsKind {
-    /// By the signed root of the likelihood ratio, corrected for few failures.
+    /// By the signed root of the likelihood ratio, modified for few failures.
+    #[default]
     ModifiedRoot,
-    /// By the profile likelihood.
+    /// By the likelihood ratio, referred to a chi-square.
     LikelihoodRatio,
-    /// By the delta method.
+    /// By a normal estimate with the error of the delta method.
     Delta,
-    /// By the signed root of the likelihood ratio in samples drawn from the fit.
+    /// By the signed root of the likelihood ratio, referred to samples drawn from the fit.
     Bootstrap,
+}
+
+impl LimitsKind {
+    /// Every kind.
+    pub const EVERY: [Self; 4] = [
+        Self::ModifiedRoot,
+        Self::LikelihoodRatio,
+        Self::Delta,
+        Self::Bootstrap,
+    ];
+
+    /// The code used in JSON.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::ModifiedRoot => "modified-root",
+            Self::LikelihoodRatio => "likelihood-ratio",
+            Self::Delta => "delta",
+            Self::Bootstrap => "bootstrap",
+        }
+    }
+
+    /// Its name in words.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::ModifiedRoot => "modified root",
+            Self::LikelihoodRatio => "likelihood ratio",
+            Self::Delta => "delta method",
+            Self::Bootstrap => "bootstrap",
+        }
+    }
 }
 
 impl From<Method> for LimitsKind {

@@ -64,7 +64,7 @@ fn describe(sample: &Sample, fitted: &Fit, options: &Options, report: &mut Model
         };
         let asked = Asked {
             quantity: Quantity::Parameter(name),
-            what: (*name).to_owned(),
+            what: format!("Parameter {name}"),
         };
         let (lower, upper, kind) = asked.limits(sample, fitted, options, &mut report.warnings);
         parameters.insert(
@@ -86,6 +86,22 @@ fn describe(sample: &Sample, fitted: &Fit, options: &Options, report: &mut Model
         .collect();
 }
 
+/// Usages by which the shares of `options` have failed, by one family on its own; empty where it has no fit.
+#[must_use]
+pub fn quantiles(sample: &Sample, family: Family, options: &Options) -> Vec<QuantileReport> {
+    // A drawing has no place for cautions; a limit that does not exist is none.
+    let mut warnings = Vec::new();
+    fit(sample, family).map_or_else(
+        |_| Vec::new(),
+        |fitted| {
+            let shares = options.shares.iter();
+            shares
+                .map(|p| quantile(sample, &fitted, *p, options, &mut warnings))
+                .collect()
+        },
+    )
+}
+
 fn quantile(
     sample: &Sample,
     fitted: &Fit,
@@ -96,7 +112,7 @@ fn quantile(
     let value = fitted.quantile(p);
     let asked = Asked {
         quantity: Quantity::Quantile(p),
-        what: format!("usage by which a share {p} has failed"),
+        what: format!("The age by which {} in 100 have failed", in_100(p)),
     };
     let (lower, upper, kind) = asked.limits(sample, fitted, options, warnings);
     QuantileReport {
@@ -109,7 +125,23 @@ fn quantile(
     }
 }
 
-/// A quantity with its name in words.
+/// A share as so many in 100, without the digits that the product adds.
+fn in_100(share: f64) -> f64 {
+    (share * 1e10).round() / 1e8
+}
+
+/// A sentence to go on another's words: "The upper" becomes "the upper".
+fn in_sentence(message: &str) -> String {
+    let mut letters = message.chars();
+    letters
+        .next()
+        .into_iter()
+        .flat_map(char::to_lowercase)
+        .chain(letters)
+        .collect()
+}
+
+/// A quantity with its name in words that begin a sentence.
 struct Asked {
     quantity: Quantity,
     what: String,
@@ -129,7 +161,7 @@ impl Asked {
         match self.by(sample, fitted, level, options.method, warnings) {
             Ok((lower, upper)) => (lower, upper, options.method.into()),
             Err(error) => {
-                self.warn(&error.to_string(), warnings);
+                let why = error.to_string();
                 let ratio = Method::LikelihoodRatio;
                 let second = if options.method == ratio {
                     Err(error)
@@ -138,10 +170,14 @@ impl Asked {
                 };
                 match second {
                     Ok((lower, upper)) => {
-                        self.warn("the limits are those of the likelihood ratio", warnings);
+                        let instead = "Its limits are those of the likelihood ratio instead";
+                        self.warn(&format!("{why}. {instead}"), warnings);
                         (lower, upper, ratio.into())
                     }
-                    Err(_) => (None, None, options.method.into()),
+                    Err(_) => {
+                        self.warn(&why, warnings);
+                        (None, None, options.method.into())
+                    }
                 }
             }
         }
@@ -157,7 +193,14 @@ impl Asked {
     ) -> Result<(Option<f64>, Option<f64>), LimitsError> {
         let limits = limits(sample, fitted, self.quantity, level, method)?;
         warnings.extend(limits.warnings.into_iter().map(|warning| {
-            Warning::new(warning.code, format!("{}: {}", self.what, warning.message))
+            let message = match warning.code {
+                WarningCode::Extrapolation => {
+                    let longest = sample.longest_usage();
+                    format!("{} lies beyond the longest age seen, {longest}.", self.what)
+                }
+                _ => format!("{}: {}", self.what, in_sentence(&warning.message)),
+            };
+            Warning::new(warning.code, message)
         }));
         Ok((limits.lower, limits.upper))
     }
@@ -165,7 +208,7 @@ impl Asked {
     fn warn(&self, why: &str, warnings: &mut Vec<Warning>) {
         warnings.push(Warning::new(
             WarningCode::LimitFailed,
-            format!("{}: {why}", self.what),
+            format!("{}: {why}.", self.what),
         ));
     }
 }

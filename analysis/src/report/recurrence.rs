@@ -68,7 +68,7 @@ pub struct PowerLawReport {
     pub shape: Estimate,
     /// How the limits of the shape were made.
     pub shape_limits: Option<PowerLawLimitsKind>,
-    /// Shape freed of its bias in the mean, where the design allows.
+    /// Shape corrected for its bias in the mean, where the design allows.
     pub shape_unbiased: Option<f64>,
     /// Expected events of one unit up to age 1.
     pub lambda: Option<f64>,

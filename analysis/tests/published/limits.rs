@@ -303,7 +303,7 @@ fn all_methods_agree_for_many_failures() {
         let want = by(Method::LikelihoodRatio);
         let width = want.upper.expect("upper") - want.lower.expect("lower");
         for method in [Method::Delta, Method::ModifiedRoot] {
-            // Refused by the corrected root.
+            // Refused by the modified root.
             if method == Method::ModifiedRoot && matches!(quantity, Quantity::MeanResidualLife(_)) {
                 continue;
             }
@@ -321,7 +321,7 @@ fn all_methods_agree_for_many_failures() {
 }
 
 #[test]
-fn the_bootstrap_is_the_same_for_any_number_of_threads_and_near_the_corrected_root() {
+fn the_bootstrap_is_the_same_for_any_number_of_threads_and_near_the_modified_root() {
     let mut random = ChaCha8Rng::seed_from_u64(3);
     let draws = weibull_draws(&mut random, 12, 1.5);
     let sample = Sample::new(draws.iter().map(|t| {

@@ -146,6 +146,52 @@ fn fewer_than_ten_failures_do_not_choose_a_family() {
 }
 
 #[test]
+fn a_choice_without_another_says_so_however_few_failures_there_are() {
+    let why = |families: &[Family]| {
+        let options = Options {
+            families: families.to_vec(),
+            ..Options::default()
+        };
+        let chosen = analyse(&sample("bearing-cage"), &options).chosen;
+        chosen.expect("a model").why
+    };
+    assert_eq!(
+        why(&[Family::Lognormal]),
+        "The only family that was asked for."
+    );
+    let two = why(&[Family::Lognormal, Family::Loglogistic]);
+    assert!(
+        two.ends_with(
+            "the lognormal model is taken as the first that was asked for and could be fitted."
+        ),
+        "{two}"
+    );
+    // With all failures at one usage only the exponential has an estimate.
+    let alike = report_of([Observation::exact(5.0).times(3)]);
+    let chosen = alike.chosen.expect("a model");
+    assert_eq!(chosen.family, Family::Exponential);
+    assert_eq!(
+        chosen.why,
+        "The only one of 4 families that could be fitted."
+    );
+}
+
+#[test]
+fn a_caution_about_an_age_is_a_sentence() {
+    let report = analyse(&sample("bearing-cage"), &Options::default());
+    let weibull = report.model(Family::Weibull).expect("an entry");
+    let longest = report.sample.longest_usage;
+    let said = |warning: &str| weibull.warnings.iter().any(|one| one.message == warning);
+    assert!(
+        said(&format!(
+            "The age by which 50 in 100 have failed lies beyond the longest age seen, {longest}."
+        )),
+        "{:?}",
+        weibull.warnings
+    );
+}
+
+#[test]
 fn enough_failures_choose_by_the_corrected_criterion() {
     let report = analyse(&sample("loco-controls"), &Options::default());
     let chosen = report.chosen.clone().expect("a model");

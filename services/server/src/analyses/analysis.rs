@@ -4,6 +4,7 @@ use super::lives::Lives;
 use super::question::{Question, QuestionFault};
 use serde::Serialize;
 use utoipa::ToSchema;
+use wearbook_analysis::ENGINE;
 use wearbook_analysis::report::{self, Comparison, RecurrenceReport, RegressionReport, Report};
 
 /// What the engine says of lives that were handed in. Nothing of it is kept.
@@ -55,9 +56,6 @@ pub struct GroupReport {
     /// Its lives.
     pub report: Report,
 }
-
-/// The engine's name and version, as every answer carries it.
-pub const ENGINE: &str = concat!("wearbook-analysis ", env!("CARGO_PKG_VERSION"));
 
 /// Answers a question.
 ///

@@ -1,7 +1,7 @@
 //! The body of an analysis, and the rules that a schema cannot say.
 
 use super::lives::{LifeFault, LifeRow, Lives};
-use super::question::{LimitsWord, Question};
+use super::question::{Question, method_of};
 use super::systems::{SystemDraft, read_systems};
 use super::work::too_much;
 use crate::platform::http::problem::{FieldFault, Problem};
@@ -13,6 +13,7 @@ use wearbook_analysis::families::Family;
 use wearbook_analysis::intervals::{Level, LevelError};
 use wearbook_analysis::observation::Observation;
 use wearbook_analysis::recurrent::Histories;
+use wearbook_analysis::report::LimitsKind;
 
 /// More groups than this make no readable comparison, and each costs a report.
 const MOST_GROUPS: usize = 50;
@@ -21,15 +22,16 @@ const MOST_GROUPS: usize = 50;
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AnalysisDraft {
-    /// The lives, in any order; identical ones may share a row. All ages are on one scale. Unless all are exact and seen
-    /// from new, lives times causes may be at most 20 000 with more than one cause. Either lives or systems.
+    /// The lives, in any order. A row is a life, or as many identical ones as its `count` says; what is bounded here and
+    /// below is the number of rows. All ages are on one scale. Unless all failures are at known ages and all lives seen
+    /// from new, rows times causes may be at most 20 000 with more than one cause. Either lives or systems.
     #[schema(min_items = 1, max_items = 5000, required = false)]
     pub lives: Option<Vec<LifeDraft>>,
     /// Units that are repaired and go on, in any order, each with the ages at its events. All ages are on one scale. At
     /// most 20 000 events in all. Either lives or systems; of the other members only the level goes with systems.
     #[schema(min_items = 1, max_items = 5000, required = false)]
     pub systems: Option<Vec<SystemDraft>>,
-    /// Names of the covariates, in the order in which every life gives its numbers. Lives times covariates times families
+    /// Names of the covariates, in the order in which every life gives its numbers. Rows times covariates times families
     /// named may be at most 20 000.
     #[serde(default)]
     #[schema(max_items = 8, required = false)]
@@ -37,10 +39,10 @@ pub struct AnalysisDraft {
     /// Count failures of this cause only: a failure of another cause then ends its life unfailed. All causes unless said.
     #[schema(required = false)]
     pub cause: Option<Line<100>>,
-    /// Families to fit, in the order of the answer: weibull, exponential, lognormal and loglogistic unless said. The three
-    /// others take at most 500 lives. Where lives have covariates, accelerated life is fitted by the families named,
-    /// by the Weibull unless said.
-    #[schema(min_items = 1, max_items = 8, required = false)]
+    /// Families to fit, each once, in the order of the answer: weibull, exponential, lognormal and loglogistic unless said.
+    /// The three others take at most 500 rows. Where lives have covariates, accelerated life is fitted by the families
+    /// named, by the Weibull unless said.
+    #[schema(min_items = 1, max_items = 7, required = false)]
     pub families: Option<Vec<Family>>,
     /// Two-sided confidence level of all limits: 0.95 unless said.
     #[serde(default = "usual_level")]
@@ -50,13 +52,12 @@ pub struct AnalysisDraft {
     #[schema(max_items = 12, required = false)]
     pub shares: Option<Vec<Share>>,
     /// How limits of parameters and ages are made: modified-root unless said. Models with covariates take the likelihood
-    /// ratio, or the delta method where it is asked for. Limits may count
-    /// at most 2 500: (shares + 2) for each of weibull, exponential, lognormal and loglogistic, for all lives, again for
+    /// ratio, or the delta method where it is asked for. Limits may count at most 2 500: (shares + 2) for each of weibull, exponential, lognormal and loglogistic, for all lives, again for
     /// each group and once for each of up to 12 causes. By modified-root each counts 1, or 0 where all lives failed at
     /// known ages, seen from new, of one cause. Where a life joined late or failed between two ages, each by modified-root
-    /// or likelihood-ratio counts 16, and 1 more for every 80 lives of its fit. Others do not count.
+    /// or likelihood-ratio counts 16, and 1 more for every 80 rows of its fit. Others do not count.
     #[schema(required = false)]
-    pub limits: Option<LimitsWord>,
+    pub limits: Option<LimitsKind>,
     /// Seed of the samples drawn, for the bootstrap only: 1 unless said. The same seed gives the same limits.
     #[schema(
         minimum = 0,
@@ -65,9 +66,9 @@ pub struct AnalysisDraft {
         example = 1
     )]
     pub seed: Option<u64>,
-    /// Samples drawn for each limit, for the bootstrap only: 999 unless said. Each fit counts (lives + 100) times samples
-    /// times (shares + 3), times 5 for lognormal, 3 for loglogistic, 2 for weibull, and times 10 unless all lives are
-    /// exact and seen from new; families are fitted to all lives and to each group, and one of them to each of up to 12
+    /// Samples drawn for each limit, for the bootstrap only: 999 unless said. Each fit counts (rows + 100) times samples
+    /// times (shares + 3), times 5 for lognormal, 3 for loglogistic, 2 for weibull, and times 10 unless all failures
+    /// are at known ages and all lives seen from new; families are fitted to all lives and to each group, and one of them to each of up to 12
     /// causes. All fits together may count at most 15 000 000.
     #[schema(minimum = 100, maximum = 5000, required = false, example = 999)]
     pub resamples: Option<u32>,
@@ -86,17 +87,18 @@ pub struct LifeDraft {
     #[serde(default)]
     #[schema(minimum = 0, maximum = 1e12, required = false, example = 0)]
     pub entry: f64,
-    /// Last age at which it was known to be unfailed: `entry` unless said. Alike to `upper` for a failure at a known age.
+    /// Last age at which it was known to work: `entry` unless said. Equal to `upper` for a failure at a known age.
     #[schema(minimum = 0, maximum = 1e12, required = false, example = 61)]
     pub lower: Option<f64>,
-    /// Age at which it was known to have failed; null or absent if it was not seen to fail.
+    /// Age at which it was known to have failed, at least `lower`: equal to it for a failure at a known age, above it for
+    /// one between two looks. Null or absent if it was not seen to fail.
     #[schema(minimum = 0, maximum = 1e12, required = false, example = 61)]
     pub upper: Option<f64>,
     /// How many identical lives this one stands for: 1 unless said.
     #[serde(default = "one")]
     #[schema(minimum = 1, maximum = 1000000000, required = false, example = 1)]
     pub count: u64,
-    /// Why it failed.
+    /// Why it failed, in your words: a name that failures of one kind share. Only for lives that were seen to fail.
     #[schema(required = false)]
     pub cause: Option<Line<100>>,
     /// The group it belongs to. If one life has a group, all need one; at most 50 groups.
@@ -195,7 +197,7 @@ impl AnalysisDraft {
         faults.extend(level_fault(&level, self.level));
         faults.extend(too_many_groups(&given));
         let limits = self.limits.unwrap_or_default();
-        let method = limits.method(self.seed, self.resamples);
+        let method = method_of(limits, self.seed, self.resamples);
         if method.is_none() {
             let (member, value) = match self.seed {
                 Some(seed) => ("seed", seed.to_string()),

@@ -10,10 +10,10 @@ mod question;
 mod systems;
 mod work;
 
-pub use analysis::{Analysis, AnalysisAnswer, ENGINE, EventAnalysis, GroupReport, analyse};
+pub use analysis::{Analysis, AnalysisAnswer, EventAnalysis, GroupReport, analyse};
 pub use draft::{AnalysisDraft, Asked, LifeDraft};
 pub use lives::{LifeFault, LifeRow, Lives};
-pub use question::{LimitsWord, Question, QuestionFault};
+pub use question::{Question, QuestionFault, method_of};
 pub use systems::SystemDraft;
 
 use actix_web::web::{self, ServiceConfig, post};

@@ -1,6 +1,6 @@
 //! Analyse lives or recurring events that are handed in.
 
-use super::analysis::{AnalysisAnswer, ENGINE, EventAnalysis, analyse};
+use super::analysis::{AnalysisAnswer, EventAnalysis, analyse};
 use super::draft::{AnalysisDraft, Asked};
 use crate::access::{Acting, ReadAdvice};
 use crate::platform::http::body::Body;
@@ -10,17 +10,19 @@ use crate::platform::http::query::{NoParameters, Query};
 use crate::platform::http::reply::bytes_of;
 use actix_web::HttpResponse;
 use actix_web::web::Data;
+use wearbook_analysis::ENGINE;
 use wearbook_analysis::report::recurrence;
 
 /// Analyses lives or recurring events.
 #[utoipa::path(
     post, path = "/v1/analyses", operation_id = "analyse_lives", tag = "analyses",
     summary = "Analyse lives or recurring events",
-    description = "Analyses what is in the body. Of `lives`: survival without a model, fitted families with limits, and, where lives have \
-                   groups, each group alone and a comparison. Of `systems`, which are repaired and go on: the mean number of events, a power law, \
-                   tests of a trend and of the fit. Nothing is stored and no record is read; the same body gives the same answer, so it may \
+    description = "Analyses what is in the body. Of `lives`: survival without a model and fitted families with limits; where failures \
+                   have two or more causes, the share failed of each and a fit of each; where lives have groups, each group alone and a comparison; \
+                   where they have covariates, accelerated life and proportional hazards. Of `systems`, units that are repaired and go on: the mean \
+                   number of events, a power law, tests of a trend and of the fit. Nothing is stored and no record is read; the same body gives the same answer, so it may \
                    be sent again freely. At most 5 000 rows of lives and 50 groups, or 5 000 systems with 20 000 events in all; 503 while too \
-                   many others are being computed.",
+                   much else is being computed.",
     request_body = AnalysisDraft,
     responses((status = 200, description = "The analysis", body = AnalysisAnswer)),
     security(("token" = ["read-advice"]))

@@ -1,11 +1,9 @@
 //! What is asked of lives.
 
-use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
 use wearbook_analysis::families::Family;
 use wearbook_analysis::intervals::{Level, Method, Resampling};
 use wearbook_analysis::regression::RegressionLimitMethod;
-use wearbook_analysis::report::Options;
+use wearbook_analysis::report::{LimitsKind, Options};
 
 /// What is asked of lives.
 #[derive(Debug, Clone, PartialEq)]
@@ -89,44 +87,25 @@ impl Question {
     }
 }
 
-/// How limits of parameters and ages are made.
-#[derive(
-    Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema, clap::ValueEnum,
-)]
-#[serde(rename_all = "kebab-case")]
-#[schema(as = LimitsMethod)]
-pub enum LimitsWord {
-    /// By the signed root of the likelihood ratio, corrected for few failures.
-    #[default]
-    ModifiedRoot,
-    /// By the likelihood ratio, referred to a chi-square.
-    LikelihoodRatio,
-    /// By a normal estimate with the error of the delta method.
-    Delta,
-    /// By the signed root of the likelihood ratio, referred to samples drawn from the fit.
-    Bootstrap,
-}
+/// Samples drawn unless said.
+const RESAMPLES: u32 = 999;
 
-impl LimitsWord {
-    /// Samples drawn unless said.
-    pub const RESAMPLES: u32 = 999;
-    /// Seed unless said.
-    pub const SEED: u64 = 1;
+/// Seed unless said.
+const SEED: u64 = 1;
 
-    /// The method. None where a seed or a number of samples is given to a method that draws none.
-    #[must_use]
-    pub fn method(self, seed: Option<u64>, resamples: Option<u32>) -> Option<Method> {
-        let drawn = seed.is_some() || resamples.is_some();
-        match self {
-            Self::Bootstrap => Some(Method::Bootstrap(Resampling {
-                seed: seed.unwrap_or(Self::SEED),
-                resamples: resamples.unwrap_or(Self::RESAMPLES),
-            })),
-            _ if drawn => None,
-            Self::ModifiedRoot => Some(Method::ModifiedRoot),
-            Self::LikelihoodRatio => Some(Method::LikelihoodRatio),
-            Self::Delta => Some(Method::Delta),
-        }
+/// The method of limits. None where a seed or a number of samples is given to a kind that draws none.
+#[must_use]
+pub fn method_of(kind: LimitsKind, seed: Option<u64>, resamples: Option<u32>) -> Option<Method> {
+    let drawn = seed.is_some() || resamples.is_some();
+    match kind {
+        LimitsKind::Bootstrap => Some(Method::Bootstrap(Resampling {
+            seed: seed.unwrap_or(SEED),
+            resamples: resamples.unwrap_or(RESAMPLES),
+        })),
+        _ if drawn => None,
+        LimitsKind::ModifiedRoot => Some(Method::ModifiedRoot),
+        LimitsKind::LikelihoodRatio => Some(Method::LikelihoodRatio),
+        LimitsKind::Delta => Some(Method::Delta),
     }
 }
 

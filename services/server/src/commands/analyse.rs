@@ -8,7 +8,7 @@ use super::read_lives::{NamedColumns, read_lives};
 use super::read_table::RowFault;
 use super::summary::summary;
 use super::summary_events::events_summary;
-use crate::analyses::{Analysis, GroupReport, LimitsWord, Question, QuestionFault, analyse};
+use crate::analyses::{Analysis, GroupReport, Question, QuestionFault, analyse, method_of};
 use clap::Args;
 use serde::Serialize;
 use std::fs::File;
@@ -16,16 +16,19 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 use wearbook_analysis::families::Family;
 use wearbook_analysis::intervals::Level;
-use wearbook_analysis::report::{Comparison, RegressionReport, Report, recurrence};
+use wearbook_analysis::report::{Comparison, LimitsKind, RegressionReport, Report, recurrence};
 
 /// What to read and what to print.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Lives. Columns: entry, lower, upper, cause, count; any subset that makes sense, and those that --by and --covariates name.\n  \
+    after_help = "Lives. A row is a life, or as many identical ones as its count says. Columns: lower or upper, and any of entry, cause,\n  \
+    count, and those that --by and --covariates name.\n  \
+    lower: last age at which it was known to work. upper: age at which it was known to have failed.\n  \
     upper empty or inf: not seen to fail. lower = upper: failed at that age. lower < upper: failed in between.\n  \
-    entry: age at which watching began. count: how many identical lives a row stands for.\n\
-Recurring events. Columns: unit, time, event; one row an event (event 1), and one row at the age at which a unit was\n  \
-    last watched (event 0). Without that row a unit was watched to its last event. The column may also be named status.\n\
+    Without a column upper every life failed at its lower; without lower nothing is known before upper.\n  \
+    entry: age at which watching began, 0 unless said. cause: why it failed. count: 1 unless said.\n\
+Recurring events. Columns: unit, age, event. One row for each event of a unit (event 1), and one at the age at which the\n  \
+    unit was last watched (event 0). Without that row a unit was watched to its last event.\n\
 Examples:\n  wearbook analyse lives.csv\n  wearbook analyse - --json < lives.csv\n  wearbook analyse lives.csv --level 0.9 --svg plots\n  \
   wearbook analyse lives.csv --family weibull --family lognormal --cause wear\n  wearbook analyse lives.csv --by lot\n  \
   wearbook analyse lives.csv --covariates load,heat --family lognormal\n  wearbook analyse lives.csv --limits bootstrap --seed 7\n  \
@@ -34,6 +37,7 @@ Exit codes: 0 done, 1 a file cannot be written, 2 input not valid (every bad cel
 )]
 pub struct AnalyseOptions {
     /// CSV file; `-` reads standard input.
+    #[arg(value_name = "FILE")]
     lives: PathBuf,
     /// Fit this family; may be given several times. weibull, exponential, lognormal and loglogistic unless said.
     #[arg(long, value_name = "NAME", value_parser = family)]
@@ -51,9 +55,10 @@ pub struct AnalyseOptions {
     /// The file holds recurring events of units that are repaired and go on.
     #[arg(long, conflicts_with_all = ["family", "cause", "by", "covariates", "limits", "seed", "resamples"])]
     recurrent: bool,
-    /// How limits of parameters and ages are made.
-    #[arg(long, value_name = "METHOD", value_enum, default_value_t)]
-    limits: LimitsWord,
+    /// How limits of parameters and ages are made: modified-root (the likelihood ratio, modified for few failures),
+    /// likelihood-ratio, delta (a normal estimate) or bootstrap (samples drawn from the fit). modified-root unless said.
+    #[arg(long, value_name = "METHOD", value_parser = limits_kind)]
+    limits: Option<LimitsKind>,
     /// Seed of the samples drawn, for --limits bootstrap: 1 unless said. The same seed gives the same limits.
     #[arg(long, value_name = "NUMBER")]
     seed: Option<u64>,
@@ -88,6 +93,14 @@ fn family(text: &str) -> Result<Family, String> {
         .ok_or_else(|| format!("one of {}", known()))
 }
 
+fn limits_kind(text: &str) -> Result<LimitsKind, String> {
+    let known = || LimitsKind::EVERY.map(LimitsKind::code).join(", ");
+    LimitsKind::EVERY
+        .into_iter()
+        .find(|kind| kind.code() == text)
+        .ok_or_else(|| format!("one of {}", known()))
+}
+
 fn column(text: &str) -> Result<String, String> {
     if super::read_lives::COLUMNS.contains(&text) {
         Err(format!(
@@ -101,15 +114,7 @@ fn column(text: &str) -> Result<String, String> {
     }
 }
 
-/// Shares close enough for a smooth band over the whole of a probability plot.
-const SHARES_DRAWN: [f64; 12] = [
-    0.001, 0.003, 0.01, 0.03, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.9, 0.99,
-];
-
-/// How a run ended before its answer was printed; what happened was said.
-type Stopped = Exit;
-
-/// Analyses.
+/// Analyses. Below, an `Exit` in the place of an error ended the run before its answer; what happened was said.
 pub fn run(options: &AnalyseOptions) -> Exit {
     let text = if options.recurrent {
         recurring(options)
@@ -122,21 +127,15 @@ pub fn run(options: &AnalyseOptions) -> Exit {
     }
 }
 
-fn lives(options: &AnalyseOptions) -> Result<String, Stopped> {
+fn lives(options: &AnalyseOptions) -> Result<String, Exit> {
     let named = named_columns(options)?;
     let lives = read(&options.lives, |source| read_lives(source, &named))?;
     let question = question(options)?;
-    let refused = |fault: QuestionFault| refuse(&format!("--cause: {fault}"));
-    let analysis = analyse(&lives, &question).map_err(refused)?;
+    let analysis = analyse(&lives, &question)
+        .map_err(|fault: QuestionFault| refuse(&format!("--cause: {fault}")))?;
     if let Some(folder) = &options.svg {
-        let level = question.level;
-        let drawn = Question {
-            shares: SHARES_DRAWN.to_vec(),
-            ..question
-        };
-        let drawn = analyse(&lives, &drawn).map_err(refused)?;
-        write_plots(folder, &drawn, &lives)
-            .and_then(|()| write_model_plots(folder, &analysis, &lives, level))
+        write_plots(folder, &analysis, &question, &lives)
+            .and_then(|()| write_model_plots(folder, &analysis, &lives, question.level))
             .map_err(|error| {
                 say(&format!("{}: {error}", folder.display()));
                 Exit::Failed
@@ -149,7 +148,7 @@ fn lives(options: &AnalyseOptions) -> Result<String, Stopped> {
     }
 }
 
-fn recurring(options: &AnalyseOptions) -> Result<String, Stopped> {
+fn recurring(options: &AnalyseOptions) -> Result<String, Exit> {
     let units = read(&options.lives, read_events)?;
     let histories = histories(&units).map_err(|error| refuse(&error.to_string()))?;
     let report = recurrence(&histories, confidence(options)?);
@@ -166,7 +165,7 @@ fn recurring(options: &AnalyseOptions) -> Result<String, Stopped> {
     }
 }
 
-fn named_columns(options: &AnalyseOptions) -> Result<NamedColumns, Stopped> {
+fn named_columns(options: &AnalyseOptions) -> Result<NamedColumns, Exit> {
     let mut names: Vec<&String> = options.covariates.iter().chain(&options.by).collect();
     names.sort();
     if names.windows(2).any(|pair| pair.first() == pair.last()) {
@@ -178,7 +177,7 @@ fn named_columns(options: &AnalyseOptions) -> Result<NamedColumns, Stopped> {
     })
 }
 
-fn question(options: &AnalyseOptions) -> Result<Question, Stopped> {
+fn question(options: &AnalyseOptions) -> Result<Question, Exit> {
     let mut families = options.family.clone();
     let mut seen = Vec::new();
     families.retain(|family| {
@@ -186,9 +185,8 @@ fn question(options: &AnalyseOptions) -> Result<Question, Stopped> {
         seen.push(*family);
         new
     });
-    let method = options
-        .limits
-        .method(options.seed, options.resamples)
+    let kind = options.limits.unwrap_or_default();
+    let method = method_of(kind, options.seed, options.resamples)
         .ok_or_else(|| refuse("--seed and --resamples: only with --limits bootstrap"))?;
     let question = Question {
         cause: options.cause.clone(),
@@ -203,7 +201,7 @@ fn question(options: &AnalyseOptions) -> Result<Question, Stopped> {
     })
 }
 
-fn confidence(options: &AnalyseOptions) -> Result<Level, Stopped> {
+fn confidence(options: &AnalyseOptions) -> Result<Level, Exit> {
     Level::two_sided(options.level).map_err(|error| refuse(&format!("--level: {error}")))
 }
 
@@ -236,7 +234,7 @@ impl<'a> From<&'a Analysis> for Printed<'a> {
     }
 }
 
-fn json(value: &impl Serialize) -> Result<String, Stopped> {
+fn json(value: &impl Serialize) -> Result<String, Exit> {
     let mut text = serde_json::to_string_pretty(value).map_err(|error| {
         say(&error.to_string());
         Exit::Failed
@@ -249,7 +247,7 @@ fn json(value: &impl Serialize) -> Result<String, Stopped> {
 fn read<T>(
     path: &Path,
     reader: impl FnOnce(Box<dyn Read>) -> Result<T, Vec<RowFault>>,
-) -> Result<T, Stopped> {
+) -> Result<T, Exit> {
     let source: Box<dyn Read> = if path.as_os_str() == "-" {
         Box::new(std::io::stdin().lock())
     } else {
@@ -267,7 +265,7 @@ fn say(words: &str) {
     eprintln!("wearbook analyse: {words}");
 }
 
-fn refuse(words: &str) -> Stopped {
+fn refuse(words: &str) -> Exit {
     say(words);
     Exit::BadInput
 }

@@ -1,6 +1,6 @@
 //! The plots of an analysis as files.
 
-use crate::analyses::{Analysis, Lives};
+use crate::analyses::{Analysis, Lives, Question};
 use crate::pages::charts::{
     AtRisk, GroupsChart, ProbabilityChart, SurvivalChart, for_file, probability_plot_file,
     survival_curve_file,
@@ -8,12 +8,23 @@ use crate::pages::charts::{
 use crate::pages::figures::ScaleWords;
 use std::path::Path;
 use wearbook_analysis::families::Family;
-use wearbook_analysis::report::Report;
+use wearbook_analysis::report::{ModelReport, Options, Report, quantiles};
+use wearbook_analysis::sample::Sample;
 
 const SUBJECT: &str = "Lives";
 
+/// Shares close enough for a smooth band over the whole of a probability plot.
+const SHARES_DRAWN: [f64; 12] = [
+    0.001, 0.003, 0.01, 0.03, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.9, 0.99,
+];
+
 /// Writes every plot that the analysis allows; why another is missing is said on standard error.
-pub fn write_plots(folder: &Path, analysis: &Analysis, lives: &Lives) -> std::io::Result<()> {
+pub fn write_plots(
+    folder: &Path,
+    analysis: &Analysis,
+    question: &Question,
+    lives: &Lives,
+) -> std::io::Result<()> {
     std::fs::create_dir_all(folder)?;
     let report = &analysis.report;
     let cause = analysis.cause.as_deref();
@@ -24,18 +35,10 @@ pub fn write_plots(folder: &Path, analysis: &Analysis, lives: &Lives) -> std::io
         "survival-curve.svg",
         curve.map(|chart| survival_curve_file(&chart)),
     )?;
-    let first = report
-        .chosen
-        .as_ref()
-        .map_or(Family::Weibull, |chosen| chosen.family);
-    write_plot(folder, "probability-plot.svg", paper(report, first))?;
-    for model in report
-        .models
-        .iter()
-        .filter(|model| model.parameters.is_some())
-    {
+    let smooth = with_smooth_bands(report, &lives.sample(cause), question);
+    for model in &smooth.models {
         let name = format!("probability-plot-{}.svg", model.family.code());
-        write_plot(folder, &name, paper(report, model.family))?;
+        write_plot(folder, &name, paper(&smooth, model.family))?;
     }
     if let Some(groups) = &analysis.groups {
         let comparison = analysis.comparison.as_ref();
@@ -54,6 +57,27 @@ pub fn write_plots(folder: &Path, analysis: &Analysis, lives: &Lives) -> std::io
         write_plot(folder, "survival-by-group.svg", svg)?;
     }
     Ok(())
+}
+
+/// The report with each model's ages at more shares, between those that it states anyway.
+fn with_smooth_bands(report: &Report, sample: &Sample, question: &Question) -> Report {
+    let stated = |share: &f64| question.shares.iter().any(|known| known == share);
+    let options = Options {
+        shares: SHARES_DRAWN
+            .into_iter()
+            .filter(|one| !stated(one))
+            .collect(),
+        method: question.method,
+        ..Options::at(question.level)
+    };
+    let mut report = report.clone();
+    let fitted = |model: &&mut ModelReport| model.parameters.is_some();
+    for model in report.models.iter_mut().filter(fitted) {
+        let more = quantiles(sample, model.family, &options);
+        model.quantiles.extend(more);
+        model.quantiles.sort_by(|a, b| a.p.total_cmp(&b.p));
+    }
+    report
 }
 
 fn paper(report: &Report, family: Family) -> Result<String, String> {

@@ -27,25 +27,30 @@ enum Kind {
 struct Entry<'a> {
     line: u64,
     unit: &'a str,
-    time: f64,
+    age: f64,
     kind: Kind,
 }
 
-/// Reads the columns `unit`, `time` and `event` (or `status`, which means the same): 1 for an event, 0 for the end of
-/// watching. Units come in order of name.
+/// The columns of a file of events, all of them needed.
+const COLUMNS: [&str; 3] = ["unit", "age", "event"];
+
+/// Reads the columns `unit`, `age` and `event`: 1 for an event, 0 for the end of watching. Units come in order of name.
 ///
 /// # Errors
 /// Every fault of every row and unit.
 pub fn read_events(source: impl Read) -> Result<Vec<UnitHistory>, Vec<RowFault>> {
-    let mut table = Table::read(source, &["unit", "time", "event", "status"], &[])?;
-    let kind = kind_column(&table)?;
+    let mut table = Table::read(source, &COLUMNS, &[])?;
+    let missing = missing(&table);
+    if !missing.is_empty() {
+        return Err(missing);
+    }
     let mut faults = std::mem::take(&mut table.faults);
     let entries: Vec<Entry<'_>> = table
         .rows
         .iter()
-        .filter_map(|row| entry_of(&table, row, kind, &mut faults))
+        .filter_map(|row| entry_of(&table, row, &mut faults))
         .collect();
-    let units = units_of(&entries, kind, &mut faults);
+    let units = units_of(&entries, &mut faults);
     if faults.is_empty() {
         Ok(units)
     } else {
@@ -65,105 +70,81 @@ pub fn histories(units: &[UnitHistory]) -> Result<Histories, HistoryError> {
     }))
 }
 
-fn kind_column(table: &Table) -> Result<&'static str, Vec<RowFault>> {
-    let missing = ["unit", "time"]
+/// The columns that are needed and not there.
+fn missing(table: &Table) -> Vec<RowFault> {
+    COLUMNS
         .into_iter()
         .filter(|column| !table.has(column))
-        .map(|column| RowFault::new(1, column, "", "this column is needed"));
-    let mut faults: Vec<RowFault> = missing.collect();
-    let kind = match (table.has("event"), table.has("status")) {
-        (true, false) => "event",
-        (false, true) => "status",
-        (both, _) => {
-            let found = if both { "event, status" } else { "" };
-            let rule = "one of the columns event and status, not both";
-            faults.push(RowFault::new(1, "event", found, rule));
-            "event"
-        }
-    };
-    if faults.is_empty() {
-        Ok(kind)
-    } else {
-        Err(faults)
-    }
+        .map(|column| RowFault::new(1, column, "", "this column is needed"))
+        .collect()
 }
 
-fn entry_of<'a>(
-    table: &Table,
-    row: &'a Row,
-    kind_column: &str,
-    faults: &mut Vec<RowFault>,
-) -> Option<Entry<'a>> {
+fn entry_of<'a>(table: &Table, row: &'a Row, faults: &mut Vec<RowFault>) -> Option<Entry<'a>> {
     let line = row.line;
     let unit = table.cell(row, "unit").unwrap_or_default();
     if unit.is_empty() {
         faults.push(RowFault::new(line, "unit", unit, "the name of a unit"));
     }
-    let text = table.cell(row, "time").unwrap_or_default();
-    let time = finite(text);
-    match time {
-        None => faults.push(RowFault::new(line, "time", text, A_NUMBER)),
-        Some(time) if time <= 0.0 => {
-            faults.push(RowFault::new(line, "time", text, "an age above 0"));
+    let text = table.cell(row, "age").unwrap_or_default();
+    let age = finite(text);
+    match age {
+        None => faults.push(RowFault::new(line, "age", text, A_NUMBER)),
+        Some(age) if age <= 0.0 => {
+            faults.push(RowFault::new(line, "age", text, "an age above 0"));
         }
         Some(_) => {}
     }
-    let text = table.cell(row, kind_column).unwrap_or_default();
+    let text = table.cell(row, "event").unwrap_or_default();
     let kind = match text {
         "1" => Some(Kind::Event),
         "0" => Some(Kind::EndOfWatching),
         _ => {
             let rule = "1 for an event or 0 for the end of watching";
-            faults.push(RowFault::new(line, kind_column, text, rule));
+            faults.push(RowFault::new(line, "event", text, rule));
             None
         }
     };
     Some(Entry {
         line,
         unit: Some(unit).filter(|unit| !unit.is_empty())?,
-        time: time.filter(|time| *time > 0.0)?,
+        age: age.filter(|age| *age > 0.0)?,
         kind: kind?,
     })
 }
 
-fn units_of(entries: &[Entry<'_>], kind: &str, faults: &mut Vec<RowFault>) -> Vec<UnitHistory> {
+fn units_of(entries: &[Entry<'_>], faults: &mut Vec<RowFault>) -> Vec<UnitHistory> {
     let mut units: BTreeMap<&str, Vec<&Entry<'_>>> = BTreeMap::new();
     for entry in entries {
         units.entry(entry.unit).or_default().push(entry);
     }
     units
         .into_iter()
-        .map(|(unit, entries)| unit_of(unit, &entries, kind, faults))
+        .map(|(unit, entries)| unit_of(unit, &entries, faults))
         .collect()
 }
 
-fn unit_of(
-    unit: &str,
-    entries: &[&Entry<'_>],
-    kind: &str,
-    faults: &mut Vec<RowFault>,
-) -> UnitHistory {
+fn unit_of(unit: &str, entries: &[&Entry<'_>], faults: &mut Vec<RowFault>) -> UnitHistory {
     let mut watched_to: Option<f64> = None;
     for end in entries.iter().filter(|one| one.kind == Kind::EndOfWatching) {
         if watched_to.is_some() {
             let rule = "one end of watching for each unit";
-            faults.push(RowFault::new(end.line, kind, "0", rule));
+            faults.push(RowFault::new(end.line, "event", "0", rule));
         } else {
-            watched_to = Some(end.time);
+            watched_to = Some(end.age);
         }
     }
     let mut events = Vec::new();
     for event in entries.iter().filter(|one| one.kind == Kind::Event) {
-        if watched_to.is_some_and(|end| event.time > end) {
+        if watched_to.is_some_and(|end| event.age > end) {
             let rule = format!("an event no later than the end of watching of unit {unit}");
             faults.push(RowFault::new(
                 event.line,
-                "time",
-                event.time.to_string(),
+                "age",
+                event.age.to_string(),
                 rule,
             ));
         }
-        events.push(event.time);
+        events.push(event.age);
     }
     events.sort_by(f64::total_cmp);
     UnitHistory {
@@ -179,7 +160,7 @@ mod tests {
 
     #[test]
     fn units_come_in_order_with_their_events_in_order() {
-        let text = "unit,time,event\nb,9,1\na,5,1\na,20,0\na,3,1\nb,12,1\nc,30,0\n";
+        let text = "unit,age,event\nb,9,1\na,5,1\na,20,0\na,3,1\nb,12,1\nc,30,0\n";
         let units = read_events(text.as_bytes()).unwrap();
         let found: Vec<_> = units
             .iter()
@@ -196,15 +177,8 @@ mod tests {
     }
 
     #[test]
-    fn status_means_the_same_as_event() {
-        let events = read_events("unit,time,event\na,5,1\na,9,0\n".as_bytes()).unwrap();
-        let status = read_events("time,status,unit\n5,1,a\n9,0,a\n".as_bytes()).unwrap();
-        assert_eq!(events, status);
-    }
-
-    #[test]
     fn every_fault_is_found_at_once() {
-        let text = "unit,time,event\na,5,1\na,4,0\na,9,0\n,1,1\nb,x,1\nb,-1,1\nb,2,2\nb,3\n";
+        let text = "unit,age,event\na,5,1\na,4,0\na,9,0\n,1,1\nb,x,1\nb,-1,1\nb,2,2\nb,3\n";
         let faults = read_events(text.as_bytes()).unwrap_err();
         let places: Vec<_> = faults
             .iter()
@@ -213,11 +187,11 @@ mod tests {
         assert_eq!(
             places,
             [
-                (2, "time"),
+                (2, "age"),
                 (4, "event"),
                 (5, "unit"),
-                (6, "time"),
-                (7, "time"),
+                (6, "age"),
+                (7, "age"),
                 (8, "event"),
                 (9, "")
             ]
@@ -225,14 +199,15 @@ mod tests {
     }
 
     #[test]
-    fn the_header_needs_unit_and_time_and_one_word_for_the_kind() {
+    fn the_header_needs_unit_age_and_event_and_nothing_else() {
         let columns = |text: &str| -> Vec<String> {
             let faults = read_events(text.as_bytes()).unwrap_err();
             faults.into_iter().map(|one| one.column).collect()
         };
-        assert_eq!(columns("event\n1\n"), ["unit", "time"]);
-        assert_eq!(columns("unit,time\na,1\n"), ["event"]);
-        assert_eq!(columns("unit,time,event,status\na,1,1,1\n"), ["event"]);
-        assert_eq!(columns("unit,time,event,cost\na,1,1,1\n"), ["cost"]);
+        assert_eq!(columns("event\n1\n"), ["unit", "age"]);
+        assert_eq!(columns("unit,time,status\na,1,1\n"), ["time", "status"]);
+        assert_eq!(columns("unit,age\na,1\n"), ["event"]);
+        assert_eq!(columns("unit,age,event,status\na,1,1,1\n"), ["status"]);
+        assert_eq!(columns("unit,age,event,cost\na,1,1,1\n"), ["cost"]);
     }
 }

@@ -159,7 +159,7 @@ fn places_of(
     for (place, name) in header.iter().enumerate() {
         if !usual.contains(&name) && !asked.contains(&name) {
             let rule = format!(
-                "a column named {}, or one that an option names, separated by commas",
+                "one of the columns {}, or one that an option names; columns are separated by commas",
                 usual.join(", ")
             );
             faults.push(RowFault::new(1, name, name, rule));

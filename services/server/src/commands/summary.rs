@@ -2,13 +2,15 @@
 
 use super::summary_causes::{write_incidence, write_modes};
 use super::summary_figures::{
-    age, chance, columns, counted, figure, limits, percent, share_limits,
+    age, chance, columns, counted, figure, limits, made, percent, share_limits, write_cautions,
 };
 use super::summary_regression::write_regression;
 use crate::analyses::{Analysis, Lives};
+use std::collections::BTreeMap;
 use std::fmt::Write;
+use wearbook_analysis::nonparametric::LimitKind;
 use wearbook_analysis::report::{
-    Comparison, CurvePointReport, Estimator, ModelReport, Report, TestName,
+    Comparison, CurvePointReport, Estimator, LimitsKind, ModelReport, Report, TestName,
 };
 
 /// More steps than this are thinned evenly; `--json` and the plots have all of them.
@@ -45,7 +47,7 @@ fn write_report(text: &mut String, report: &Report, level: f64) {
     if let Some(chosen) = &report.chosen {
         let _ = writeln!(
             text,
-            "\nread first: {}. {}",
+            "\nRead first: {}. {}",
             chosen.family.code(),
             chosen.why
         );
@@ -63,21 +65,27 @@ fn write_report(text: &mut String, report: &Report, level: f64) {
 
 fn write_sample(text: &mut String, report: &Report) {
     let sample = &report.sample;
+    let inexact = [
+        (sample.interval_censored, "between two looks"),
+        (sample.left_censored, "before the first look"),
+    ];
+    let inexact = inexact.into_iter().filter(|(count, _)| *count > 0);
+    let inexact: Vec<String> = inexact
+        .map(|(count, words)| format!("{count} {words}"))
+        .collect();
     let _ = write!(
         text,
-        "{}, {} failed, {} not seen to fail",
+        "{}, {} failed",
         counted(sample.lives, "life", "lives"),
-        sample.failures,
-        sample.right_censored
+        sample.failures
     );
-    for (count, words) in [
-        (sample.interval_censored, "failed between two looks"),
-        (sample.left_censored, "failed before the first look"),
-        (sample.delayed_entry, "watched from a later age on"),
-    ] {
-        if count > 0 {
-            let _ = write!(text, ", {count} {words}");
-        }
+    if !inexact.is_empty() {
+        let _ = write!(text, " ({})", inexact.join(", "));
+    }
+    let _ = write!(text, ", {} not seen to fail", sample.right_censored);
+    if sample.delayed_entry > 0 {
+        let count = sample.delayed_entry;
+        let _ = write!(text, "; {count} watched from a later age on");
     }
     let _ = writeln!(
         text,
@@ -88,11 +96,11 @@ fn write_sample(text: &mut String, report: &Report) {
     );
     let named = report.causes.iter().filter_map(|cause| {
         let name = cause.cause.as_deref()?;
-        Some(format!("{name} {}", cause.failures))
+        Some(format!("{name} ({})", cause.failures))
     });
     let named: Vec<String> = named.collect();
     if !named.is_empty() {
-        let _ = writeln!(text, "Causes: {}.", named.join(", "));
+        let _ = writeln!(text, "Failures by cause: {}.", named.join(", "));
     }
 }
 
@@ -107,14 +115,17 @@ fn write_curve(text: &mut String, report: &Report, level: f64) {
         return;
     }
     let name = match curve.estimator {
-        Estimator::KaplanMeier => "product limit",
-        Estimator::Turnbull => "interval estimate",
+        Estimator::KaplanMeier => {
+            let scale = match curve.limits.kind {
+                LimitKind::LogLog => "log-log",
+                LimitKind::Log => "log",
+                LimitKind::Plain => "plain",
+            };
+            format!("product-limit estimate, {} {scale} limits", percent(level))
+        }
+        Estimator::Turnbull => "interval estimate, no limits".to_owned(),
     };
-    let _ = writeln!(
-        text,
-        "\nSurvival without a model ({name}, {} limits)\n",
-        percent(level)
-    );
+    let _ = writeln!(text, "\nSurvival without a model ({name})\n");
     let count =
         |value: Option<u64>| value.map_or_else(|| "-".to_owned(), |value| value.to_string());
     let stride = steps.len().div_ceil(MOST_STEPS).max(1);
@@ -166,7 +177,12 @@ fn write_models(text: &mut String, report: &Report, level: f64) {
     if report.models.is_empty() {
         return;
     }
-    let _ = writeln!(text, "\nModels ({} limits)\n", percent(level));
+    let _ = writeln!(
+        text,
+        "\nModels ({} limits{})\n",
+        percent(level),
+        made(report.models.iter().flat_map(kinds))
+    );
     let mut rows = Vec::new();
     for model in &report.models {
         for (place, (name, parameter)) in model.parameters.iter().flatten().enumerate() {
@@ -190,15 +206,19 @@ fn write_models(text: &mut String, report: &Report, level: f64) {
         text.push('\n');
     }
     for model in &report.models {
-        for warning in &model.warnings {
-            let _ = writeln!(
-                text,
-                "caution, {}: {}",
-                model.family.code(),
-                warning.message
-            );
-        }
+        write_cautions(text, model.family.code(), &model.warnings);
     }
+}
+
+/// How the limits of a model that has some were made.
+fn kinds(model: &ModelReport) -> impl Iterator<Item = LimitsKind> {
+    let parameters = model.parameters.iter().flat_map(BTreeMap::values);
+    let parameters = parameters.map(|one| (one.lower.or(one.upper), one.kind));
+    let ages = model.quantiles.iter();
+    let ages = ages.map(|one| (one.lower.or(one.upper), one.kind));
+    parameters
+        .chain(ages)
+        .filter_map(|(limit, kind)| limit.map(|_| kind))
 }
 
 /// How well each family fits.
@@ -252,7 +272,7 @@ fn write_ages(text: &mut String, models: &[ModelReport]) {
     if rows.is_empty() {
         return;
     }
-    let heads = ["", "in 100 failed", "by age", "limits"];
+    let heads = ["", "failed, in 100", "by age", "limits"];
     rows.insert(0, heads.map(str::to_owned).to_vec());
     text.push('\n');
     text.push_str(&columns(&rows));

@@ -1,6 +1,9 @@
 //! Causes of failure beside each other, in plain text.
 
-use super::summary_figures::{age, columns, figure, limits, percent, share_limits};
+use super::summary_figures::{
+    age, columns, figure, limits, made, percent, share_limits, write_cautions,
+};
+use std::collections::BTreeMap;
 use std::fmt::Write;
 use wearbook_analysis::report::{IncidenceReport, ModesReport};
 
@@ -15,7 +18,7 @@ fn named(cause: Option<&str>) -> String {
 pub fn write_incidence(text: &mut String, incidence: &IncidenceReport) {
     let _ = writeln!(
         text,
-        "\nFailed of each cause, while the others act too ({} limits)\n",
+        "\nFailed of each cause, while the others act too ({} log-log limits)\n",
         percent(incidence.limits.level)
     );
     let mut rows = vec![
@@ -52,11 +55,16 @@ pub fn write_incidence(text: &mut String, incidence: &IncidenceReport) {
 
 /// The fit of each cause, and of all of them in series.
 pub fn write_modes(text: &mut String, found: &ModesReport, level: f64) {
+    let models = found.modes.iter().map(|mode| &mode.model);
+    let parameters = models
+        .flat_map(|model| model.parameters.iter().flat_map(BTreeMap::values))
+        .filter(|one| one.lower.or(one.upper).is_some());
     let _ = writeln!(
         text,
-        "\nCauses fitted apart by the {} ({} limits)\n",
+        "\nCauses fitted apart by the {} ({} limits{})\n",
         found.family.code(),
-        percent(level)
+        percent(level),
+        made(parameters.map(|one| one.kind))
     );
     let mut rows = Vec::new();
     for mode in &found.modes {
@@ -81,9 +89,13 @@ pub fn write_modes(text: &mut String, found: &ModesReport, level: f64) {
     text.push_str(&columns(&rows));
     if !found.quantiles.is_empty() {
         let mut rows = vec![
-            ["all causes, in 100 failed", "by age", "limits"]
-                .map(str::to_owned)
-                .to_vec(),
+            [
+                "all causes, failed, in 100",
+                "by age",
+                "limits by the delta method",
+            ]
+            .map(str::to_owned)
+            .to_vec(),
         ];
         rows.extend(found.quantiles.iter().map(|quantile| {
             vec![
@@ -99,10 +111,11 @@ pub fn write_modes(text: &mut String, found: &ModesReport, level: f64) {
         let _ = writeln!(text, "\n{}", comparison.statement);
     }
     for mode in &found.modes {
-        for warning in &mode.model.warnings {
-            let name = named(mode.cause.as_deref());
-            let _ = writeln!(text, "caution, {name}: {}", warning.message);
-        }
+        let name = match &mode.cause {
+            Some(cause) => format!("cause {cause}"),
+            None => "no cause".to_owned(),
+        };
+        write_cautions(text, &name, &mode.model.warnings);
     }
     for warning in &found.warnings {
         let _ = writeln!(text, "caution: {}", warning.message);

@@ -54,7 +54,7 @@ fn write_mean(text: &mut String, report: &RecurrenceReport) {
     }
     let _ = writeln!(
         text,
-        "\nMean number of events per unit ({} limits)\n",
+        "\nMean number of events per unit ({} robust log limits)\n",
         percent(report.level)
     );
     let stride = points.len().div_ceil(MOST_STEPS).max(1);
@@ -90,7 +90,7 @@ fn write_power_law(text: &mut String, report: &RecurrenceReport) {
     };
     let _ = writeln!(
         text,
-        "\nPower law: events at the rate lambda shape age^(shape - 1) ({} limits)\n",
+        "\nPower law: events at the rate lambda x shape x age^(shape - 1) ({} limits)\n",
         percent(report.level)
     );
     let made = |kind: Option<PowerLawLimitsKind>| match kind {
@@ -103,28 +103,31 @@ fn write_power_law(text: &mut String, report: &RecurrenceReport) {
         vec![name.to_owned(), figure(value), limits, note.to_owned()]
     };
     let (shape, between) = (law.shape, law.mean_between_events);
-    let rows = [
+    let mut rows = vec![
         row(
             "shape",
             shape.value,
             limits(shape.lower, shape.upper),
             made(law.shape_limits),
         ),
+        row("lambda", law.lambda, String::new(), ""),
         row(
-            "shape, freed of bias",
-            law.shape_unbiased,
+            "age by which one event is expected",
+            law.scale,
             String::new(),
             "",
         ),
-        row("lambda", law.lambda, String::new(), ""),
-        row("age by which one is expected", law.scale, String::new(), ""),
         row(
-            "between events at the longest age",
+            "mean between events at the longest age",
             between.value,
             limits(between.lower, between.upper),
             made(law.mean_limits),
         ),
     ];
+    if law.shape_unbiased.is_some() {
+        let name = "shape, corrected for bias";
+        rows.insert(1, row(name, law.shape_unbiased, String::new(), ""));
+    }
     text.push_str(&columns(&rows));
     let _ = writeln!(text, "\nlog-likelihood {:.2}", law.log_likelihood);
 }
@@ -139,19 +142,25 @@ fn write_tests(text: &mut String, report: &RecurrenceReport) {
         rows.push(trend(name, test));
     }
     if !rows.is_empty() {
-        let heads = ["trend test", "statistic", "p better", "p worse", "p either"];
+        let heads = [
+            "trend test",
+            "statistic",
+            "p improving",
+            "p deteriorating",
+            "p either way",
+        ];
         rows.insert(0, heads.map(str::to_owned).to_vec());
         text.push('\n');
         text.push_str(&columns(&rows));
         let _ = writeln!(
             text,
-            "p is the chance of a sign at least this strong at a constant rate."
+            "Improving: events come ever more seldom; deteriorating: ever more often. p is the chance of a sign at least this\nstrong if events came at a constant rate."
         );
     }
     if let Some(found) = &report.cramer_von_mises {
         let verdict = found.rejected_at.map_or_else(
             || "the power law is not rejected".to_owned(),
-            |at| format!("the power law is rejected at {}", percent(at)),
+            |at| format!("the power law is rejected at the level of {}", percent(at)),
         );
         let ages = if found.by_ratio {
             " (ages as shares of each unit's end)"
@@ -160,7 +169,7 @@ fn write_tests(text: &mut String, report: &RecurrenceReport) {
         };
         let _ = writeln!(
             text,
-            "\nDistance of Cramer and von Mises {}{ages}: {verdict}.",
+            "\nDistance of Cramér and von Mises {}{ages}: {verdict}.",
             figure(Some(found.statistic))
         );
     }

@@ -1,5 +1,9 @@
 //! How figures stand in a plain-text summary: so many digits as they carry, in columns that line up.
 
+use std::fmt::Write;
+use wearbook_analysis::report::LimitsKind;
+use wearbook_analysis::warning::Warning;
+
 /// Digits that an estimate is written with.
 const DIGITS: i32 = 4;
 
@@ -81,6 +85,49 @@ fn rounded(value: f64, digits: i32) -> String {
     format!("{value:.decimals$}")
 }
 
+/// How limits were made, in words; those named first are the most. Empty where there are none.
+pub fn made(kinds: impl Iterator<Item = LimitsKind>) -> String {
+    let mut counts = LimitsKind::EVERY.map(|kind| (0_usize, kind));
+    for kind in kinds {
+        for (count, _) in counts.iter_mut().filter(|(_, known)| *known == kind) {
+            *count += 1;
+        }
+    }
+    counts.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
+    let names = counts.iter().filter(|(count, _)| *count > 0);
+    let names: Vec<_> = names.map(|(_, kind)| kind.name()).collect();
+    if names.is_empty() {
+        String::new()
+    } else {
+        format!(" by the {}", names.join(", some by the "))
+    }
+}
+
+/// Cautions about one model, a line each. What is said alike of several parameters and ages stands once.
+pub fn write_cautions(text: &mut String, model: &str, warnings: &[Warning]) {
+    // "Parameter shape: the limits .." has its subject before the colon.
+    let said = |warning: &Warning| {
+        let message = &warning.message;
+        let (_, words) = message.split_once(": ")?;
+        Some((warning.code, words.to_owned()))
+    };
+    let mut told = Vec::new();
+    for warning in warnings {
+        let key = said(warning);
+        let alike = warnings.iter().filter(|other| said(other) == key).count();
+        if key.is_none() || alike == 1 {
+            let _ = writeln!(text, "caution, {model}: {}", warning.message);
+        } else if !told.contains(&key) {
+            let words = key.as_ref().map_or("", |(_, words)| words);
+            let _ = writeln!(
+                text,
+                "caution, {model}, {alike} parameters or ages: {words}"
+            );
+            told.push(key);
+        }
+    }
+}
+
 /// Lines up cells: the first column to the left, the others to the right, two blanks between them.
 pub fn columns(rows: &[Vec<String>]) -> String {
     let count = rows.iter().map(Vec::len).max().unwrap_or(0);
@@ -112,6 +159,7 @@ pub fn columns(rows: &[Vec<String>]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use wearbook_analysis::warning::WarningCode;
 
     #[test]
     fn estimates_carry_four_digits_whatever_their_size() {
@@ -145,6 +193,34 @@ mod tests {
         assert_eq!(limits(Some(1.0), None), "at least 1.000");
         assert_eq!(limits(None, Some(1.0)), "at most 1.000");
         assert_eq!(limits(None, None), "-");
+    }
+
+    #[test]
+    fn what_is_said_alike_of_several_figures_stands_once() {
+        let warning = |message: &str| Warning::new(WarningCode::LimitFailed, message);
+        let mut text = String::new();
+        let warnings = [
+            warning("Parameter shape: none."),
+            warning("The fit is odd."),
+            warning("Parameter scale: none."),
+            warning("Parameter q: some."),
+        ];
+        write_cautions(&mut text, "gamma", &warnings);
+        assert_eq!(
+            text,
+            "caution, gamma, 2 parameters or ages: none.\ncaution, gamma: The fit is odd.\ncaution, gamma: Parameter q: some.\n"
+        );
+    }
+
+    #[test]
+    fn how_limits_were_made_is_told_once_for_each_kind_the_most_common_first() {
+        let (root, ratio) = (LimitsKind::ModifiedRoot, LimitsKind::LikelihoodRatio);
+        assert_eq!(made([ratio].into_iter()), " by the likelihood ratio");
+        assert_eq!(
+            made([ratio, root, root].into_iter()),
+            " by the modified root, some by the likelihood ratio"
+        );
+        assert_eq!(made([].into_iter()), "");
     }
 
     #[test]

@@ -1,18 +1,20 @@
 //! Life as it depends on covariates, in plain text.
 
-use super::summary_figures::{chance, columns, counted, figure, limits, percent};
+use super::summary_figures::{
+    chance, columns, counted, figure, limits, made, percent, write_cautions,
+};
 use std::fmt::Write;
 use wearbook_analysis::report::{ChiSquareReport, CoefficientReport, RegressionReport, TiesRule};
-use wearbook_analysis::warning::Warning;
 
 /// Each model with its coefficients, factors and tests.
 pub fn write_regression(text: &mut String, found: &RegressionReport, level: f64) {
     for model in &found.accelerated_life {
         let _ = writeln!(
             text,
-            "\nAccelerated life by the {} ({} limits): each factor multiplies age\n",
+            "\nAccelerated life by the {} ({} limits{}): each factor multiplies age\n",
             model.family.code(),
-            percent(level)
+            percent(level),
+            made_of(&model.coefficients)
         );
         write_coefficients(text, &model.coefficients);
         if let (Some(intercept), Some(sigma)) = (model.intercept, model.sigma) {
@@ -40,8 +42,9 @@ pub fn write_regression(text: &mut String, found: &RegressionReport, level: f64)
     };
     let _ = writeln!(
         text,
-        "\nProportional hazards ({} limits, {ties} rule of ties): each factor multiplies the hazard\n",
-        percent(level)
+        "\nProportional hazards ({} limits{}, {ties} rule of ties): each factor multiplies the hazard\n",
+        percent(level),
+        made_of(&model.coefficients)
     );
     write_coefficients(text, &model.coefficients);
     write_tests(
@@ -53,6 +56,13 @@ pub fn write_regression(text: &mut String, found: &RegressionReport, level: f64)
         ],
     );
     write_cautions(text, "proportional hazards", &model.warnings);
+}
+
+fn made_of(coefficients: &[CoefficientReport]) -> String {
+    let limited = coefficients
+        .iter()
+        .filter(|one| one.factor.lower.or(one.factor.upper).is_some());
+    made(limited.map(|one| one.kind))
 }
 
 fn write_coefficients(text: &mut String, coefficients: &[CoefficientReport]) {
@@ -100,11 +110,5 @@ fn write_tests(text: &mut String, tests: &[(&str, Option<ChiSquareReport>)]) {
             figure(Some(test.chi_square)),
             chance(test.p_value)
         );
-    }
-}
-
-fn write_cautions(text: &mut String, model: &str, warnings: &[Warning]) {
-    for warning in warnings {
-        let _ = writeln!(text, "caution, {model}: {}", warning.message);
     }
 }

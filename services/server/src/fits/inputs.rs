@@ -4,6 +4,7 @@ use crate::platform::http::problem::Problem;
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+use wearbook_analysis::ENGINE;
 use wearbook_analysis::intervals::Level;
 use wearbook_analysis::report::{Options, Report, analyse};
 use wearbook_analysis::sample::Sample;
@@ -13,12 +14,13 @@ use wearbook_domain::ids::FitId;
 use wearbook_domain::lives::{Life, to_sample};
 use wearbook_domain::units::{Share, WearScale};
 
+/// Raised whenever the advice drawn from the same fit changes.
+const ADVICE: u32 = 2;
+
 /// The engine that made a fit, and the rules that drew advice from it: a change of either makes a new fit.
-pub const ENGINE_VERSION: &str = concat!(
-    "wearbook-analysis ",
-    env!("CARGO_PKG_VERSION"),
-    ", limits 2, advice 2"
-);
+pub fn engine_version() -> String {
+    format!("{ENGINE}, advice {ADVICE}")
+}
 
 /// Shares failed at which every model states its age, close enough for a smooth band on a plot.
 const SHARES: [f64; 12] = [

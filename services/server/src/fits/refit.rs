@@ -1,6 +1,6 @@
 //! Fits a population anew. Nothing is written when nothing changed.
 
-use super::inputs::{About, ENGINE_VERSION, FitInputs};
+use super::inputs::{About, FitInputs, engine_version};
 use super::store::{self, FitRow};
 use crate::lives::population;
 use crate::platform::http::problem::Problem;
@@ -53,7 +53,7 @@ pub async fn refit(
     let inputs_text = bytes_of(&inputs)?;
     if let Some(before) = before
         && before.inputs == inputs_text
-        && before.engine_version == ENGINE_VERSION
+        && before.engine_version == engine_version()
     {
         return Ok(Refitted::Unchanged(FitId::from_uuid(before.id)));
     }
@@ -67,7 +67,7 @@ pub async fn refit(
         id: id.uuid(),
         part_type_key: key.to_string(),
         scale: scale.code().to_owned(),
-        engine_version: ENGINE_VERSION.to_owned(),
+        engine_version: engine_version(),
         data_digest: sample.digest(),
         data_as_of: now,
         report: bytes_of(&FitInputs::report(&sample))?,

@@ -1,6 +1,6 @@
 //! Makes a stored fit again from its stored inputs, and compares byte for byte.
 
-use super::inputs::{About, ENGINE_VERSION, FitInputs};
+use super::inputs::{About, FitInputs, engine_version};
 use super::store;
 use crate::platform::http::problem::Problem;
 use crate::platform::http::reply::bytes_of;
@@ -53,7 +53,7 @@ pub async fn replay(
             && bytes_of(&inputs.advice(part_type, scale, &sample, &about, None))? == row.advice;
         results.push(Replay {
             fit,
-            same_engine: row.engine_version == ENGINE_VERSION,
+            same_engine: row.engine_version == engine_version(),
             engine_version: row.engine_version,
             identical,
         });

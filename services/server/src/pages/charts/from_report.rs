@@ -24,30 +24,38 @@ pub fn family_name(family: Family) -> &'static str {
         Family::Exponential => "exponential",
         Family::Weibull => "Weibull",
         Family::Lognormal => "lognormal",
-        Family::Loglogistic => "log-logistic",
+        Family::Loglogistic => "loglogistic",
         Family::Gamma => "gamma",
         Family::GeneralisedGamma => "generalised gamma",
         Family::ThresholdWeibull => "three-parameter Weibull",
     }
 }
 
-/// Share still working at `age` by a fitted model; `None` if the model was not fitted.
-#[must_use]
-pub fn model_survival(model: &ModelReport, age: f64) -> Option<f64> {
+/// The fitted distribution of a model; `None` if it was not fitted.
+pub(super) fn life_of(model: &ModelReport) -> Option<LifeDistribution> {
     let parameters = model.parameters.as_ref()?;
-    let read = |name: &str| parameters.get(name).map(|parameter| parameter.value);
-    if age <= 0.0 {
-        return Some(1.0);
-    }
-    let parameters = model
+    let values = model
         .family
         .parameter_names()
         .iter()
-        .map(|name| read(name))
+        .map(|name| parameters.get(*name).map(|parameter| parameter.value))
         .collect::<Option<Vec<_>>>()?;
-    let share = LifeDistribution::new(model.family, &parameters)
-        .ok()?
-        .survival(age);
+    LifeDistribution::new(model.family, &values).ok()
+}
+
+/// Ages in equal steps from above zero to the longest.
+pub(super) fn ages(longest: f64) -> impl Iterator<Item = f64> {
+    (1..=PLACES).map(move |number| longest * f64::from(number) / f64::from(PLACES))
+}
+
+/// Share still working at `age` by a fitted model; `None` if the model was not fitted.
+#[must_use]
+pub fn model_survival(model: &ModelReport, age: f64) -> Option<f64> {
+    let life = life_of(model)?;
+    if age <= 0.0 {
+        return Some(1.0);
+    }
+    let share = life.survival(age);
     share.is_finite().then_some(share)
 }
 
@@ -84,8 +92,8 @@ impl SurvivalChart {
             return Err("the survival could not be estimated from these lives.".to_owned());
         }
         let estimator = match curve.estimator {
-            Estimator::KaplanMeier => "Kaplan-Meier estimate",
-            Estimator::Turnbull => "Turnbull estimate",
+            Estimator::KaplanMeier => "product-limit estimate",
+            Estimator::Turnbull => "interval estimate",
         };
         Ok(Self {
             id: id.to_owned(),

@@ -3,10 +3,19 @@
 use super::axis::{Scale, round_axis};
 use super::chart::{Chart, ChartTable, Frame, sample_words};
 use super::drawing::{Place, Trace};
-use super::key::{MOST_SERIES, Mark, series_class};
+use super::from_report::{ages, family_name, life_of};
+use super::key::{Mark, series_class};
 use super::rows::{Written, every};
 use super::ticks::tick_words;
+use crate::pages::Shown;
 use crate::pages::figures::{self, ScaleWords};
+use wearbook_analysis::fitting::fit;
+use wearbook_analysis::intervals::{Level, Quantity, limits};
+use wearbook_analysis::report::{Options, Report};
+use wearbook_analysis::sample::Sample;
+
+/// Hazards within this ratio are alike to the eye.
+const ALIKE: f64 = 1.05;
 
 /// The hazard at one age.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,15 +30,6 @@ pub struct HazardPlace {
     pub upper: Option<f64>,
 }
 
-/// The hazard of one model.
-#[derive(Debug, Clone, PartialEq)]
-pub struct HazardLine {
-    /// Words for the key, such as "Weibull fit".
-    pub label: String,
-    /// By rising age.
-    pub places: Vec<HazardPlace>,
-}
-
 /// What a hazard plot is drawn from.
 #[derive(Debug, Clone, PartialEq)]
 pub struct HazardChart {
@@ -41,8 +41,10 @@ pub struct HazardChart {
     pub scale: ScaleWords,
     /// Confidence level of the band, between 0 and 1.
     pub level: f64,
-    /// The first is the one to read, and the only one with a band; beyond six they stand in the table only.
-    pub lines: Vec<HazardLine>,
+    /// The model in words for the key, such as "Weibull fit".
+    pub model: String,
+    /// By rising age.
+    pub places: Vec<HazardPlace>,
     /// Pieces in the sample.
     pub lives: u64,
     /// Failures in the sample.
@@ -52,28 +54,94 @@ pub struct HazardChart {
 }
 
 impl HazardChart {
-    fn drawn(&self) -> &[HazardLine] {
-        self.lines.get(..MOST_SERIES).unwrap_or(&self.lines)
+    /// The hazard of the chosen model of an analysis, up to the longest age seen.
+    ///
+    /// # Errors
+    /// The reason, in words for a reader, why there is no chart worth drawing.
+    pub fn from_report(report: &Report, id: &str, subject: &str, scale: ScaleWords) -> Shown<Self> {
+        let chosen = report.chosen.as_ref();
+        let life = chosen
+            .and_then(|chosen| report.model(chosen.family))
+            .and_then(|model| Some((model, life_of(model)?)));
+        let Some((model, life)) = life else {
+            return Err("no model could be fitted to these lives.".to_owned());
+        };
+        let places: Vec<_> = ages(report.sample.longest_usage)
+            .filter_map(|age| {
+                Some(HazardPlace {
+                    age,
+                    hazard: life.hazard(age).filter(|hazard| hazard.is_finite())?,
+                    lower: None,
+                    upper: None,
+                })
+            })
+            .collect();
+        if places.is_empty() {
+            return Err("the hazard leaves the range of numbers.".to_owned());
+        }
+        Ok(Self {
+            id: id.to_owned(),
+            subject: subject.to_owned(),
+            scale,
+            level: report.survival_curve.limits.level,
+            model: format!("{} fit", family_name(model.family)),
+            places,
+            lives: report.sample.lives,
+            failures: report.sample.failures,
+            no_limits: Some("Limits are left out: they need the lives themselves.".to_owned()),
+        })
     }
 
-    fn usable(line: &HazardLine) -> impl Iterator<Item = &HazardPlace> {
-        line.places.iter().filter(|place| {
+    /// The same with the limits of the usual method, from the lives behind the report. Where there are none, the chart
+    /// says why.
+    #[must_use]
+    pub fn with_limits(mut self, report: &Report, sample: &Sample, level: Level) -> Self {
+        self.level = level.level();
+        self.no_limits = self.limit(report, sample, level).err().map(|why| {
+            let ages = if self.places.iter().any(|place| place.lower.is_some()) {
+                " at some ages"
+            } else {
+                ""
+            };
+            format!("Limits are left out{ages}: {why}.")
+        });
+        self
+    }
+
+    /// Fails with the last reason met, after all ages were tried.
+    fn limit(&mut self, report: &Report, sample: &Sample, level: Level) -> Result<(), String> {
+        let no_model = || "no model could be fitted to these lives".to_owned();
+        let chosen = report.chosen.as_ref().ok_or_else(no_model)?;
+        let fitted = fit(sample, chosen.family).map_err(|error| error.to_string())?;
+        let method = Options::default().method;
+        let mut outcome = Ok(());
+        for place in &mut self.places {
+            match limits(sample, &fitted, Quantity::Hazard(place.age), level, method) {
+                Ok(found) if found.lower.is_some() && found.upper.is_some() => {
+                    (place.lower, place.upper) = (found.lower, found.upper);
+                }
+                Ok(_) => outcome = Err("these data do not bound it".to_owned()),
+                Err(error) => outcome = Err(error.to_string()),
+            }
+        }
+        outcome
+    }
+}
+
+impl HazardChart {
+    fn usable(&self) -> impl Iterator<Item = &HazardPlace> {
+        self.places.iter().filter(|place| {
             place.age.is_finite() && place.hazard.is_finite() && place.hazard >= 0.0
         })
     }
 
     /// The highest hazard to show. A curve that shoots up at either end is cut where the rest can still be read.
     fn top(&self) -> Option<f64> {
-        let mut all: Vec<f64> = self
-            .drawn()
-            .iter()
-            .flat_map(Self::usable)
-            .map(|place| place.hazard)
-            .collect();
+        let mut all: Vec<f64> = self.usable().map(|place| place.hazard).collect();
         all.sort_by(f64::total_cmp);
         let middle = *all.get(all.len() / 2)?;
-        let limits = self.drawn().first().into_iter().flat_map(Self::usable);
-        let most = limits
+        let most = self
+            .usable()
             .filter_map(|place| place.upper.filter(|upper| upper.is_finite()))
             .fold(*all.last()?, f64::max);
         let top = if middle > 0.0 {
@@ -82,6 +150,30 @@ impl HazardChart {
             most
         };
         (top > 0.0).then_some(top)
+    }
+
+    /// Which way the whole curve goes, in words; none where there is no curve.
+    fn course(&self) -> Option<&'static str> {
+        let first = self.usable().next()?.hazard;
+        let last = self.usable().last()?.hazard;
+        let hazards = || self.usable().map(|place| place.hazard);
+        let (peak, valley) = (
+            hazards().fold(f64::NEG_INFINITY, f64::max),
+            hazards().fold(f64::INFINITY, f64::min),
+        );
+        let above = |one: f64, other: f64| one > other * ALIKE;
+        if !above(peak, valley) {
+            return Some("stays about level");
+        }
+        let hill = above(peak, first) && above(peak, last);
+        let hollow = above(first, valley) && above(last, valley);
+        Some(match (hill, hollow) {
+            (true, false) => "rises, then falls",
+            (false, true) => "falls, then rises",
+            (true, true) => "rises and falls more than once",
+            (false, false) if last > first => "rises",
+            (false, false) => "falls",
+        })
     }
 
     /// How many units of age a rate is told for, so that its figures are neither tiny nor long.
@@ -101,19 +193,8 @@ impl Chart for HazardChart {
 
     fn reading(&self) -> String {
         let sample = sample_words(self.lives, self.failures);
-        let course = self.lines.first().and_then(|line| {
-            let first = Self::usable(line).next()?.hazard;
-            let last = Self::usable(line).last()?.hazard;
-            Some(if last > first * 1.05 {
-                "rises: wear"
-            } else if last < first * 0.95 {
-                "falls: early failures"
-            } else {
-                "stays about level: chance"
-            })
-        });
         let mut words = format!("How fast those still working fail at each age, from {sample}.");
-        if let Some(course) = course {
+        if let Some(course) = self.course() {
             words.push_str(&format!(" Over the ages shown it {course}."));
         }
         if let Some(why) = &self.no_limits {
@@ -124,33 +205,32 @@ impl Chart for HazardChart {
     }
 
     fn table(&self) -> ChartTable {
-        let mut heads = vec!["Model".to_owned(), self.scale.axis_label()];
-        heads.extend([
+        let heads = [
+            "Model".to_owned(),
+            self.scale.axis_label(),
             format!("Failures per {} still working", self.scale.unit_of_one),
             "Lower limit".to_owned(),
             "Upper limit".to_owned(),
-        ]);
-        let rows = self.lines.iter().flat_map(|line| {
-            every(&line.places).map(|place| {
-                vec![
-                    Written::words(&line.label),
-                    Written::of(Some(place.age), figures::age),
-                    Written::of(Some(place.hazard), figures::estimate),
-                    Written::of(place.lower, figures::estimate),
-                    Written::of(place.upper, figures::estimate),
-                ]
-            })
+        ];
+        let rows = every(&self.places).map(|place| {
+            vec![
+                Written::words(&self.model),
+                Written::of(Some(place.age), figures::age),
+                Written::of(Some(place.hazard), figures::estimate),
+                Written::of(place.lower, figures::estimate),
+                Written::of(place.upper, figures::estimate),
+            ]
         });
         ChartTable {
-            heads,
+            heads: heads.to_vec(),
             rows: rows.collect(),
         }
     }
 
     fn draw(&self, place: Place) -> Option<String> {
         let top = self.top()?;
-        let ages = self.drawn().iter().flat_map(Self::usable);
-        let oldest = ages.map(|place| place.age).fold(0.0, f64::max);
+        let ages = self.usable().map(|place| place.age);
+        let oldest = ages.fold(0.0, f64::max);
         if oldest <= 0.0 {
             return None;
         }
@@ -172,20 +252,16 @@ impl Chart for HazardChart {
         let words = tick_words(&levels);
         plot.draw_up(&mut drawing, &up, levels.iter().copied().zip(words));
         plot.open_window(&mut drawing);
-        if let Some(line) = self.drawn().first() {
-            for band in bands(line, per, &across, &up) {
-                drawing.path("band", &band);
-            }
+        for band in bands(&self.places, per, &across, &up) {
+            drawing.path("band", &band);
         }
-        for (number, line) in self.drawn().iter().enumerate() {
-            let trace = Trace::through(Self::usable(line).map(|place| {
-                (
-                    across.place_freely(place.age),
-                    up.place_freely(place.hazard * per),
-                )
-            }));
-            drawing.path(&series_class(number + 1), &trace);
-        }
+        let trace = Trace::through(self.usable().map(|place| {
+            (
+                across.place_freely(place.age),
+                up.place_freely(place.hazard * per),
+            )
+        }));
+        drawing.path(&series_class(1), &trace);
         drawing.close_window();
         plot.draw_base(&mut drawing);
         Some(frame.close(drawing, 48.0, &self.id, &self.title(), &self.reading()))
@@ -194,14 +270,8 @@ impl Chart for HazardChart {
 
 impl HazardChart {
     fn entries(&self) -> Vec<(Mark, String)> {
-        let mut entries: Vec<_> = self
-            .drawn()
-            .iter()
-            .enumerate()
-            .map(|(number, line)| (Mark::Series(number + 1), line.label.clone()))
-            .collect();
-        let banded = |line: &HazardLine| line.places.iter().any(|place| place.lower.is_some());
-        if self.lines.first().is_some_and(banded) {
+        let mut entries = vec![(Mark::Series(1), self.model.clone())];
+        if self.places.iter().any(|place| place.lower.is_some()) {
             let words = format!("{} limits", figures::level(self.level));
             entries.push((Mark::Band, words));
         }
@@ -210,9 +280,9 @@ impl HazardChart {
 }
 
 /// One closed outline for each run of ages that have both limits.
-fn bands(line: &HazardLine, per: f64, across: &Scale, up: &Scale) -> Vec<Trace> {
+fn bands(places: &[HazardPlace], per: f64, across: &Scale, up: &Scale) -> Vec<Trace> {
     let limits = |place: &HazardPlace| Some((place.age, place.lower?, place.upper?));
-    line.places
+    places
         .split(|place| limits(place).is_none())
         .map(|run| run.iter().filter_map(limits).collect::<Vec<_>>())
         .filter(|run| run.len() > 1)

@@ -1,19 +1,22 @@
-//! Cumulative incidence: the share failed of each mode against age, where a failure of one mode prevents the others.
+//! Cumulative incidence: the share failed of each cause against age, where a failure of one cause ends the watch for
+//! the others.
 
 use super::axis::{Scale, round_axis};
 use super::chart::{Chart, ChartTable, Frame};
 use super::drawing::Place;
 use super::key::{MOST_SERIES, Mark, series_class};
 use super::rows::{Written, every};
-use super::steps::{StepPoint, bands, stairs, steps_of};
+use super::steps::{StepPoint, stairs, steps_of};
 use super::ticks::tick_words;
+use crate::pages::Shown;
 use crate::pages::figures::{self, ScaleWords};
+use wearbook_analysis::report::Report;
 
-/// The course of one mode.
+/// The course of one cause.
 #[derive(Debug, Clone, PartialEq)]
-pub struct ModeCurve {
-    /// The mode in words.
-    pub mode: String,
+pub struct CauseCurve {
+    /// The cause in words.
+    pub cause: String,
     /// Failures of it.
     pub failures: u64,
     /// Share failed of it after each step, by rising age.
@@ -29,10 +32,10 @@ pub struct IncidenceChart {
     pub subject: String,
     /// The unit of age.
     pub scale: ScaleWords,
-    /// Confidence level of the limits, between 0 and 1.
+    /// Confidence level of the limits in the table, between 0 and 1; bands of several curves would cover each other.
     pub level: f64,
     /// Most failures first; beyond six they stand in the table only.
-    pub modes: Vec<ModeCurve>,
+    pub causes: Vec<CauseCurve>,
     /// Pieces in the sample.
     pub lives: u64,
     /// The oldest age seen, where the curves end.
@@ -40,55 +43,84 @@ pub struct IncidenceChart {
 }
 
 impl IncidenceChart {
-    fn drawn(&self) -> &[ModeCurve] {
-        self.modes.get(..MOST_SERIES).unwrap_or(&self.modes)
+    /// The share failed of each cause of an analysis.
+    ///
+    /// # Errors
+    /// The reason, in words for a reader, why there is no chart worth drawing.
+    pub fn from_report(report: &Report, id: &str, subject: &str, scale: ScaleWords) -> Shown<Self> {
+        let incidence = report
+            .incidence
+            .as_ref()
+            .ok_or_else(|| "it needs failures of at least two causes at known ages.".to_owned())?;
+        let mut causes: Vec<_> = incidence
+            .causes
+            .iter()
+            .map(|curve| CauseCurve {
+                cause: curve.cause.clone().unwrap_or_else(|| "no cause".to_owned()),
+                failures: curve.failures,
+                points: curve
+                    .points
+                    .iter()
+                    .map(|point| StepPoint {
+                        time: point.time,
+                        value: point.incidence,
+                        lower: point.lower,
+                        upper: point.upper,
+                    })
+                    .collect(),
+            })
+            .collect();
+        causes.sort_by(|a, b| b.failures.cmp(&a.failures).then(a.cause.cmp(&b.cause)));
+        Ok(Self {
+            id: id.to_owned(),
+            subject: subject.to_owned(),
+            scale,
+            level: incidence.limits.level,
+            causes,
+            lives: report.sample.lives,
+            longest: report.sample.longest_usage,
+        })
     }
+}
 
-    /// Bands of more than one curve cover each other.
-    fn shows_band(&self) -> bool {
-        let only = self.modes.first().filter(|_| self.modes.len() == 1);
-        only.is_some_and(|mode| mode.points.iter().any(|point| point.lower.is_some()))
+impl IncidenceChart {
+    fn drawn(&self) -> &[CauseCurve] {
+        self.causes.get(..MOST_SERIES).unwrap_or(&self.causes)
     }
 
     fn entries(&self) -> Vec<(Mark, String)> {
-        let mut entries: Vec<_> = self
-            .drawn()
+        self.drawn()
             .iter()
             .enumerate()
-            .map(|(number, mode)| {
-                let words = format!("{} ({})", mode.mode, figures::count(mode.failures));
+            .map(|(number, curve)| {
+                let words = format!("{} ({})", curve.cause, figures::count(curve.failures));
                 (Mark::Series(number + 1), words)
             })
-            .collect();
-        if self.shows_band() {
-            let words = format!("{} limits", figures::level(self.level));
-            entries.push((Mark::Band, words));
-        }
-        entries
+            .collect()
     }
 }
 
 impl Chart for IncidenceChart {
     fn title(&self) -> String {
         format!(
-            "{}: share failed of each mode against {}",
+            "{}: share failed of each cause against {}",
             self.subject, self.scale.unit
         )
     }
 
     fn reading(&self) -> String {
-        let failures: u64 = self.modes.iter().map(|mode| mode.failures).sum();
+        let failures: u64 = self.causes.iter().map(|curve| curve.failures).sum();
         let mut words = format!(
-            "Share of {} that has failed of each mode by each age, {} in all; a failure of one mode ends the watch for the others.",
+            "Share of {} that has failed of each cause by each age, {} in all; a failure of one cause ends the watch for the others.",
             figures::counted(self.lives, "piece", "pieces"),
             figures::counted(failures, "failure", "failures")
         );
-        let hidden = self.modes.len() - self.drawn().len();
+        let hidden = self.causes.len() - self.drawn().len();
         if hidden > 0 {
             let more = if hidden == 1 {
-                "mode stands"
+                "cause stands"
             } else {
-                "modes stand"
+                "causes stand"
             };
             words.push_str(&format!(" {hidden} rarer {more} in the table only."));
         }
@@ -97,16 +129,16 @@ impl Chart for IncidenceChart {
 
     fn table(&self) -> ChartTable {
         let heads = [
-            "Mode",
+            "Cause",
             &self.scale.axis_label(),
             "Share failed",
             "Lower limit",
             "Upper limit",
         ];
-        let rows = self.modes.iter().flat_map(|mode| {
-            every(&mode.points).map(|point| {
+        let rows = self.causes.iter().flat_map(|curve| {
+            every(&curve.points).map(|point| {
                 vec![
-                    Written::words(&mode.mode),
+                    Written::words(&curve.cause),
                     Written::of(Some(point.time), figures::age),
                     Written::of(Some(point.value), figures::fraction),
                     Written::of(point.lower, figures::fraction),
@@ -121,12 +153,9 @@ impl Chart for IncidenceChart {
     }
 
     fn draw(&self, place: Place) -> Option<String> {
-        let values = self.drawn().iter().flat_map(|mode| &mode.points);
+        let values = self.drawn().iter().flat_map(|curve| &curve.points);
         let highest = values
-            .map(|point| match point.upper {
-                Some(upper) if self.shows_band() => upper,
-                _ => point.value,
-            })
+            .map(|point| point.value)
             .filter(|value| value.is_finite())
             .fold(0.0, f64::max);
         if highest <= 0.0 || !self.longest.is_finite() || self.longest <= 0.0 {
@@ -138,20 +167,15 @@ impl Chart for IncidenceChart {
         let (height, levels) = round_axis((highest * 100.0).min(100.0), 4.0);
         let across = Scale::linear((0.0, end), (plot.left, plot.right));
         let up = Scale::linear((0.0, height / 100.0), (plot.bottom, plot.top));
-        let heading = "Failed of each mode, in 100";
+        let heading = "Failed of each cause, in 100";
         let mut drawing = frame.open(heading);
         plot.draw_across(&mut drawing, &across, &ticks, &self.scale.axis_label());
         let words = tick_words(&levels);
         let levels = levels.iter().map(|level| level / 100.0).zip(words);
         plot.draw_up(&mut drawing, &up, levels);
         plot.draw_base(&mut drawing);
-        for (number, mode) in self.drawn().iter().enumerate() {
-            let steps = steps_of(mode.points.iter().copied(), 0.0, self.longest);
-            if self.shows_band() {
-                for band in bands(&steps, &across, &up) {
-                    drawing.path("band", &band);
-                }
-            }
+        for (number, curve) in self.drawn().iter().enumerate() {
+            let steps = steps_of(curve.points.iter().copied(), 0.0, self.longest);
             drawing.path(&series_class(number + 1), &stairs(&steps, &across, &up));
         }
         Some(frame.close(drawing, 48.0, &self.id, &self.title(), &self.reading()))

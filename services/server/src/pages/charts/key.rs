@@ -16,8 +16,6 @@ pub(super) enum Mark {
     Tick,
     Model,
     Decile,
-    /// Limits of single points.
-    Whisker,
     Point,
     /// One of several curves, counted from 1.
     Series(usize),
@@ -78,7 +76,6 @@ impl Key {
                 Mark::Series(number) => {
                     drawing.line(&series_class(*number), (x, y), (x + SAMPLE, y));
                 }
-                Mark::Whisker => drawing.line("axis", (middle, y - 7.0), (middle, y + 7.0)),
                 Mark::Point => drawing.circle("point", (middle, y), 4.0),
             }
             drawing.text("", (x + SAMPLE + 6.0, y + 4.5), Anchor::Start, words);

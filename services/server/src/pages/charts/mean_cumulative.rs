@@ -1,14 +1,17 @@
 //! The mean cumulative function: how many events one unit has had on the average by each age.
 
-use super::axis::{Plot, Scale, round_axis, round_ratios};
+use super::axis::{Plot, Scale, round_axis};
 use super::chart::{Chart, ChartTable, Frame};
 use super::drawing::{Drawing, Place, Trace};
+use super::from_report::ages;
 use super::key::Mark;
 use super::rows::{Written, every};
 use super::steps::{StepPoint, bands, stairs, steps_of};
 use super::survival::Overlay;
 use super::ticks::tick_words;
+use crate::pages::Shown;
 use crate::pages::figures::{self, ScaleWords};
+use wearbook_analysis::report::RecurrenceReport;
 
 /// What a plot of the mean cumulative function is drawn from.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,8 +34,6 @@ pub struct MeanCumulativeChart {
     pub events: u64,
     /// The longest age to which a unit was watched.
     pub longest: f64,
-    /// Both axes in equal ratios, on which a power law is straight; else both from zero in equal steps.
-    pub logarithmic: bool,
 }
 
 /// Both axes with their ticks.
@@ -44,6 +45,53 @@ struct Axes {
 }
 
 impl MeanCumulativeChart {
+    /// The mean number of events per unit, with the power law laid over it where one was fitted.
+    ///
+    /// # Errors
+    /// The reason, in words for a reader, why there is no chart worth drawing.
+    pub fn from_report(
+        report: &RecurrenceReport,
+        id: &str,
+        subject: &str,
+        scale: ScaleWords,
+    ) -> Shown<Self> {
+        if report.mean_cumulative_function.is_empty() {
+            return Err("no event was seen.".to_owned());
+        }
+        let model = report.power_law.as_ref().and_then(|law| {
+            let (shape, scale) = (law.shape.value?, law.scale?);
+            let places = ages(report.longest_age)
+                .map(|age| (age, (age / scale).powf(shape)))
+                .filter(|(_, mean)| mean.is_finite());
+            Some(Overlay {
+                label: "power law".to_owned(),
+                places: places.collect(),
+            })
+        });
+        Ok(Self {
+            id: id.to_owned(),
+            subject: subject.to_owned(),
+            scale,
+            level: report.level,
+            points: report
+                .mean_cumulative_function
+                .iter()
+                .map(|point| StepPoint {
+                    time: point.age,
+                    value: point.mean,
+                    lower: point.lower,
+                    upper: point.upper,
+                })
+                .collect(),
+            model,
+            units: report.systems,
+            events: report.events,
+            longest: report.longest_age,
+        })
+    }
+}
+
+impl MeanCumulativeChart {
     fn usable(&self) -> impl Iterator<Item = StepPoint> {
         self.points
             .iter()
@@ -52,7 +100,8 @@ impl MeanCumulativeChart {
     }
 
     fn axes(&self, plot: &Plot, wanted: f64) -> Option<Axes> {
-        let first = self.usable().next()?;
+        // Nothing to draw without a step.
+        self.usable().next()?;
         let highest = self
             .usable()
             .map(|point| point.upper.unwrap_or(point.value).max(point.value))
@@ -62,43 +111,21 @@ impl MeanCumulativeChart {
             .usable()
             .map(|point| point.time)
             .fold(self.longest, f64::max);
-        let (level, upright) = ((plot.left, plot.right), (plot.bottom, plot.top));
-        if !self.logarithmic {
-            let (end, across_ticks) = round_axis(oldest, wanted);
-            let (height, up_ticks) = round_axis(highest, 4.0);
-            return Some(Axes {
-                across: Scale::linear((0.0, end), level),
-                across_ticks,
-                up: Scale::linear((0.0, height), upright),
-                up_ticks,
-            });
-        }
-        let lowest = first.lower.filter(|lower| *lower > first.value / 10.0);
-        let ages = (first.time / 1.15, oldest * 1.1);
-        let means = (lowest.unwrap_or(first.value) / 1.2, highest * 1.15);
-        let most = if wanted > 5.0 { 10 } else { 5 };
+        let (end, across_ticks) = round_axis(oldest, wanted);
+        let (height, up_ticks) = round_axis(highest, 4.0);
         Some(Axes {
-            across: Scale::logarithmic(ages, level),
-            across_ticks: round_ratios(ages.0, ages.1, most),
-            up: Scale::logarithmic(means, upright),
-            up_ticks: round_ratios(means.0, means.1, 8),
+            across: Scale::linear((0.0, end), (plot.left, plot.right)),
+            across_ticks,
+            up: Scale::linear((0.0, height), (plot.bottom, plot.top)),
+            up_ticks,
         })
     }
 
     fn entries(&self) -> Vec<(Mark, String)> {
-        let estimate = "mean cumulative function".to_owned();
-        let mut entries = vec![if self.logarithmic {
-            (Mark::Point, estimate)
-        } else {
-            (Mark::Estimate, estimate)
-        }];
+        let mut entries = vec![(Mark::Estimate, "mean cumulative function".to_owned())];
         if self.points.iter().any(|point| point.lower.is_some()) {
-            let mark = if self.logarithmic {
-                Mark::Whisker
-            } else {
-                Mark::Band
-            };
-            entries.push((mark, format!("{} limits", figures::level(self.level))));
+            let words = format!("{} limits", figures::level(self.level));
+            entries.push((Mark::Band, words));
         }
         if let Some(model) = &self.model {
             entries.push((Mark::Model, model.label.clone()));
@@ -119,34 +146,10 @@ impl MeanCumulativeChart {
         drawing.path("estimate", &stairs(&steps, &axes.across, &axes.up));
     }
 
-    fn draw_points(&self, drawing: &mut Drawing, axes: &Axes) {
-        for point in self.usable() {
-            if let Some((lower, upper)) = point.lower.zip(point.upper)
-                && lower > 0.0
-            {
-                let x = axes.across.place_freely(point.time);
-                let ends = [lower, upper].map(|value| axes.up.place_freely(value));
-                drawing.line("axis", (x, ends[0]), (x, ends[1]));
-            }
-        }
-        self.draw_model(drawing, axes);
-        for point in self.usable() {
-            let place = (
-                axes.across.place_freely(point.time),
-                axes.up.place_freely(point.value),
-            );
-            drawing.circle("point", place, 3.5);
-        }
-    }
-
     fn draw_model(&self, drawing: &mut Drawing, axes: &Axes) {
         if let Some(model) = &self.model {
-            let places = model
-                .places
-                .iter()
-                .filter(|(age, mean)| !self.logarithmic || (*age > 0.0 && *mean > 0.0));
             let trace =
-                Trace::through(places.map(|(age, mean)| {
+                Trace::through(model.places.iter().map(|(age, mean)| {
                     (axes.across.place_freely(*age), axes.up.place_freely(*mean))
                 }));
             drawing.path("model", &trace);
@@ -164,7 +167,7 @@ impl Chart for MeanCumulativeChart {
 
     fn reading(&self) -> String {
         format!(
-            "Mean number of events that one unit has had by each age, from {} on {}. Where the curve bends upwards events come faster with age; where it runs straight, at a steady rate.",
+            "Mean number of events that one unit has had by each age, from {} of {}. Where the curve bends upwards events come faster with age; where it runs straight, at a steady rate.",
             figures::counted(self.events, "event", "events"),
             figures::counted(self.units, "unit", "units")
         )
@@ -195,15 +198,8 @@ impl Chart for MeanCumulativeChart {
         let frame = Frame::new(self.entries(), 60.0, place);
         let (plot, wanted) = (&frame.plot, frame.ticks);
         let axes = self.axes(plot, wanted)?;
-        let (heading, label) = if self.logarithmic {
-            (
-                "Events per unit, log scale",
-                format!("{}, log scale", self.scale.axis_label()),
-            )
-        } else {
-            ("Events per unit", self.scale.axis_label())
-        };
-        let mut drawing = frame.open(heading);
+        let label = self.scale.axis_label();
+        let mut drawing = frame.open("Events per unit");
         plot.draw_across(&mut drawing, &axes.across, &axes.across_ticks, &label);
         let words = tick_words(&axes.up_ticks);
         plot.draw_up(
@@ -212,11 +208,7 @@ impl Chart for MeanCumulativeChart {
             axes.up_ticks.iter().copied().zip(words),
         );
         plot.open_window(&mut drawing);
-        if self.logarithmic {
-            self.draw_points(&mut drawing, &axes);
-        } else {
-            self.draw_steps(&mut drawing, &axes);
-        }
+        self.draw_steps(&mut drawing, &axes);
         drawing.close_window();
         plot.draw_base(&mut drawing);
         Some(frame.close(drawing, 48.0, &self.id, &self.title(), &self.reading()))

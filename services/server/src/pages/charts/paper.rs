@@ -48,7 +48,7 @@ impl Paper {
         match self {
             Self::Weibull => "Weibull",
             Self::Lognormal => "lognormal",
-            Self::Loglogistic => "log-logistic",
+            Self::Loglogistic => "loglogistic",
             Self::Exponential => "exponential",
         }
     }

@@ -58,7 +58,7 @@ pub struct SurvivalChart {
     pub scale: ScaleWords,
     /// Confidence level of the band, between 0 and 1.
     pub level: f64,
-    /// The estimator in words, such as "Kaplan-Meier estimate".
+    /// The estimator in words, such as "product-limit estimate".
     pub estimator: String,
     /// By rising age.
     pub points: Vec<CurvePoint>,

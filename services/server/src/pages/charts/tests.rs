@@ -131,8 +131,9 @@ fn those_at_risk_between_steps_are_counted_from_the_lives_where_some_joined_late
     let groups = GroupsChart::of_groups(group.into_iter(), None, subject, scale);
     for drawn in [survival_curve_file(&chart), for_file(&groups).unwrap()] {
         assert!(drawn.contains(">At risk</text>"));
-        // Ticks stand at 100 and 150.
-        assert!(drawn.contains(">2</text>") && !drawn.contains(">92</text>"));
+        // Ticks stand at 100, 150 and 200.
+        assert!(drawn.matches(">2</text>").count() >= 3, "{drawn}");
+        assert!(!drawn.contains(">92</text>"), "{drawn}");
     }
 }
 
@@ -164,7 +165,7 @@ fn the_hazard_has_limits_where_its_family_has_them_and_says_where_it_has_none() 
         assert!(chart.reading().contains("Limits are left out"));
         let chart = chart.with_limits(&found, &sample, level);
         let (drawn, reading) = (for_file(&chart).unwrap(), chart.reading());
-        let places = &chart.lines[0].places;
+        let places = &chart.places;
         let limited: Vec<_> = places
             .iter()
             .filter(|place| place.lower.is_some())

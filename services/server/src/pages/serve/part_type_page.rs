@@ -284,8 +284,8 @@ fn provenance_of(advised: &Advised, scale: WearScale) -> Provenance {
     let mut methods = Vec::new();
     if let Some((_, report)) = &advised.fit {
         methods.push(match report.survival_curve.estimator {
-            Estimator::KaplanMeier => "Survival without a model: product limit with log-log limits.".to_owned(),
-            Estimator::Turnbull => "Survival without a model: maximum likelihood from intervals, since some failures were found at checks; no limits.".to_owned(),
+            Estimator::KaplanMeier => "Survival without a model: product-limit estimate with log-log limits.".to_owned(),
+            Estimator::Turnbull => "Survival without a model: interval estimate, since some failures were found at checks; no limits.".to_owned(),
         });
         methods.push("Models: maximum likelihood with right censoring, intervals and late entry; their limits by the signed root of the likelihood ratio, corrected for few failures. The advice takes the likelihood ratio itself.".to_owned());
     }

@@ -105,6 +105,35 @@ mod tests {
     }
 
     #[tokio::test]
+    async fn one_more_than_may_wait_is_refused_at_once_and_those_who_wait_get_their_turn() {
+        // Nobody's patience ends during the test, so what refuses is the room.
+        let work = HeavyWork::new(1, Duration::from_secs(600));
+        let (release, held) = mpsc::channel::<()>();
+        let first = tokio::spawn({
+            let work = work.clone();
+            async move { work.run(move || held.recv().is_ok()).await }
+        });
+        let waiting: Vec<_> = (0..WAITING_FOR_EACH)
+            .map(|number| {
+                let work = work.clone();
+                tokio::spawn(async move { work.run(move || number).await })
+            })
+            .collect();
+        while work.admitted.available_permits() > 0 {
+            tokio::task::yield_now().await;
+        }
+        let refused = work.run(|| ()).await.unwrap_err();
+        assert_eq!(refused.code, ProblemCode::Unavailable);
+        release.send(()).unwrap();
+        assert!(first.await.unwrap().unwrap());
+        let mut answers = Vec::new();
+        for one in waiting {
+            answers.push(one.await.unwrap().unwrap());
+        }
+        assert_eq!(answers, (0..WAITING_FOR_EACH).collect::<Vec<_>>());
+    }
+
+    #[tokio::test]
     async fn a_place_is_kept_until_the_computation_ends_even_when_nobody_waits_for_it() {
         let work = HeavyWork::new(1, Duration::from_millis(1));
         let (release, held) = mpsc::channel::<()>();

@@ -35,25 +35,23 @@ fn hazard(scale: f64) -> HazardChart {
         subject: "Belt".to_owned(),
         scale: ScaleWords::FLIGHTS,
         level: 0.9,
-        lines: vec![HazardLine {
-            label: "Weibull fit".to_owned(),
-            places,
-        }],
+        model: "Weibull fit".to_owned(),
+        places,
         lives: 40,
         failures: 12,
         no_limits: None,
     }
 }
 
-fn incidence(modes: usize, scale: f64) -> IncidenceChart {
+fn incidence(causes: usize, scale: f64) -> IncidenceChart {
     IncidenceChart {
         id: "i".to_owned(),
         subject: "Belt".to_owned(),
         scale: ScaleWords::FLIGHTS,
         level: 0.9,
-        modes: (0..modes)
-            .map(|number| ModeCurve {
-                mode: format!("mode {number}"),
+        causes: (0..causes)
+            .map(|number| CauseCurve {
+                cause: format!("cause {number}"),
                 failures: 4,
                 points: points(scale),
             })
@@ -63,7 +61,7 @@ fn incidence(modes: usize, scale: f64) -> IncidenceChart {
     }
 }
 
-fn mean(logarithmic: bool, scale: f64) -> MeanCumulativeChart {
+fn mean(scale: f64) -> MeanCumulativeChart {
     MeanCumulativeChart {
         id: "m".to_owned(),
         subject: "Servo".to_owned(),
@@ -77,7 +75,6 @@ fn mean(logarithmic: bool, scale: f64) -> MeanCumulativeChart {
         units: 9,
         events: 20,
         longest: 10.0 * scale,
-        logarithmic,
     }
 }
 
@@ -171,28 +168,76 @@ fn every_point_lands_inside_its_drawing_whatever_the_size_of_the_ages() {
             all_inside(&hazard(scale).draw(place).unwrap());
             all_inside(&incidence(3, scale).draw(place).unwrap());
             all_inside(&incidence(1, scale).draw(place).unwrap());
-            all_inside(&mean(false, scale).draw(place).unwrap());
+            all_inside(&mean(scale).draw(place).unwrap());
             all_inside(&groups(scale).draw(place).unwrap());
         }
     }
 }
 
+/// Whatever lands outside is held at the edge, so being inside says little: here the places themselves are held to the
+/// figures.
 #[test]
-fn on_logarithmic_axes_the_events_land_inside_as_well() {
+fn steps_stand_where_their_ages_and_values_say() {
     for scale in [1e-6, 1.0, 1e9] {
-        let mut chart = mean(true, scale);
-        chart.model = None;
-        all_inside(&chart.draw(Place::File).unwrap());
+        let svg = incidence(1, scale).draw(Place::File).unwrap();
+        // The sample in the key comes first, then the curve.
+        let paths = svg.split("<path ").skip(1);
+        let of_curve: Vec<_> = paths.filter(|path| path.contains("series-1\"")).collect();
+        let places = places(of_curve.last().unwrap());
+        let (first, last) = (places[0], *places.last().unwrap());
+        let share = |(x, y): (f64, f64)| {
+            (
+                (x - first.0) / (last.0 - first.0),
+                (first.1 - y) / (first.1 - last.1),
+            )
+        };
+        let corners: Vec<_> = places.into_iter().map(share).collect();
+        for (age, value) in [(1.0, 0.02), (2.5, 0.1), (4.0, 0.3), (9.0, 0.45)] {
+            let near = |(x, y): &(f64, f64)| {
+                (x - age / 10.0).abs() < 2e-3 && (y - value / 0.45).abs() < 2e-3
+            };
+            assert!(corners.iter().any(near), "{age}, {value}: {corners:?}");
+        }
+    }
+}
+
+#[test]
+fn the_hazard_is_told_by_the_whole_of_its_course() {
+    let told = |hazards: &[f64]| {
+        let mut chart = hazard(1.0);
+        chart.places = hazards
+            .iter()
+            .zip(1_u32..)
+            .map(|(hazard, age)| HazardPlace {
+                age: f64::from(age),
+                hazard: *hazard,
+                lower: None,
+                upper: None,
+            })
+            .collect();
+        chart.reading()
+    };
+    for (hazards, words) in [
+        (&[1.0, 2.0, 3.0][..], "it rises."),
+        (&[3.0, 2.0, 1.0], "it falls."),
+        (&[2.0, 2.05, 2.0], "it stays about level."),
+        // A lognormal whose end is as high as its start.
+        (&[1.0, 5.0, 1.0], "it rises, then falls."),
+        (&[1.0, 5.0, 3.0], "it rises, then falls."),
+        (&[4.0, 1.0, 3.0], "it falls, then rises."),
+    ] {
+        let reading = told(hazards);
+        assert!(reading.contains(words), "{hazards:?}: {reading}");
     }
 }
 
 #[test]
 fn nothing_to_draw_is_no_drawing() {
     let mut empty = hazard(1.0);
-    empty.lines.clear();
+    empty.places.clear();
     assert_eq!(for_page(&empty), None);
     assert_eq!(for_page(&incidence(0, 1.0)), None);
-    let mut empty = mean(true, 1.0);
+    let mut empty = mean(1.0);
     empty.points.clear();
     assert_eq!(for_file(&empty), None);
     let mut empty = groups(1.0);
@@ -203,14 +248,14 @@ fn nothing_to_draw_is_no_drawing() {
 #[test]
 fn figures_that_are_no_numbers_do_not_reach_a_drawing() {
     let mut odd = hazard(1.0);
-    odd.lines[0].places[3].hazard = f64::NAN;
-    odd.lines[0].places[4].hazard = f64::INFINITY;
-    let mut mode = incidence(2, 1.0);
-    mode.modes[0].points[1].value = f64::NAN;
-    let mut cumulative = mean(true, 1.0);
+    odd.places[3].hazard = f64::NAN;
+    odd.places[4].hazard = f64::INFINITY;
+    let mut of_cause = incidence(2, 1.0);
+    of_cause.causes[0].points[1].value = f64::NAN;
+    let mut cumulative = mean(1.0);
     cumulative.points[0].value = f64::NAN;
     cumulative.points[1].time = f64::INFINITY;
-    for svg in [for_file(&odd), for_file(&mode), for_file(&cumulative)] {
+    for svg in [for_file(&odd), for_file(&of_cause), for_file(&cumulative)] {
         let svg = svg.unwrap();
         assert!(!svg.contains("NaN") && !svg.contains("=\"inf"), "{svg}");
     }
@@ -226,13 +271,19 @@ fn each_curve_has_a_dash_of_its_own_and_the_rest_is_said() {
             "{number}"
         );
     }
-    assert!(!svg.contains("mode 6"));
+    assert!(!svg.contains("cause 6"));
     assert!(
         chart
             .reading()
-            .contains("2 rarer modes stand in the table only")
+            .contains("2 rarer causes stand in the table only")
     );
-    assert!(chart.table().rows.iter().any(|row| row[0].text == "mode 7"));
+    assert!(
+        chart
+            .table()
+            .rows
+            .iter()
+            .any(|row| row[0].text == "cause 7")
+    );
 }
 
 #[test]
@@ -240,7 +291,7 @@ fn a_table_has_a_cell_under_every_head_and_the_exact_figures() {
     let tables = [
         hazard(1.0).table(),
         incidence(2, 1.0).table(),
-        mean(false, 1.0).table(),
+        mean(1.0).table(),
         groups(1.0).table(),
     ];
     for table in tables {
@@ -249,7 +300,7 @@ fn a_table_has_a_cell_under_every_head_and_the_exact_figures() {
             assert_eq!(row.len(), table.heads.len());
         }
     }
-    let row = &mean(false, 1.0).table().rows[2];
+    let row = &mean(1.0).table().rows[2];
     assert_eq!(
         (row[0].exact.parse(), row[1].exact.parse()),
         (Ok(4.0), Ok(0.3))
