@@ -44,7 +44,7 @@ pub enum AnalysisAnswer {
     /// To lives.
     Lives(Box<Analysis>),
     /// To systems.
-    Systems(EventAnalysis),
+    Systems(Box<EventAnalysis>),
 }
 
 /// One group alone.

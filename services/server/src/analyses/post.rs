@@ -42,10 +42,10 @@ pub async fn post(
 
 fn answer(draft: AnalysisDraft) -> Result<String, Problem> {
     let answer = match draft.read()? {
-        Asked::Systems(histories, level) => AnalysisAnswer::Systems(EventAnalysis {
+        Asked::Systems(histories, level) => AnalysisAnswer::Systems(Box::new(EventAnalysis {
             engine_version: ENGINE,
             recurrence: recurrence(&histories, level),
-        }),
+        })),
         Asked::Lives(lives, question) => {
             let analysis = analyse(&lives, &question).map_err(|fault| {
                 let cause = question.cause.as_deref().unwrap_or_default();
