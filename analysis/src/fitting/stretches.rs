@@ -84,9 +84,6 @@ impl Kernel for GainSums<'_> {
 
 /// With the gain `g` and its derivatives divided by itself, `g1` in `u` and `g2` in `u` twice, and
 /// `x = g / (exp(g) - 1)`: sums of `ln(1 - exp(-g))` and its derivatives as in [`Sums`].
-///
-/// The hazard at the start is the one at the end times `exp(-v)`, so that a life seen from new costs no exponential
-/// more.
 struct WithinSums<'a, const FROM_NEW: bool> {
     rows: &'a Stretches,
     line: Line,
@@ -114,26 +111,20 @@ impl<const FROM_NEW: bool> Kernel for WithinSums<'_, FROM_NEW> {
                 let u = b * (y - location);
                 let v = b * width;
                 let end = u + anchor;
-                // Beyond, failure within is certain, and what remains to be told is the hazard at the start.
-                let over = (end - 700.0).max(0.0);
-                let (left, less) = exp_and_m1_near((over - v).min(700.0));
-                let lost = if over > 0.0 { 1.0 } else { -less };
-                let hazard = exp_near(end - over);
+                let (left, less) = exp_and_m1_near(-v);
+                let lost = -less;
+                let hazard = exp_near(end.min(700.0));
                 let gain = (hazard * lost).min(690.0);
                 let tiny = gain < TINY;
-                let survive = exp_m1_near(-gain);
-                let share = if tiny { 1.0 } else { -survive };
+                let (survive, failed) = exp_and_m1_near(-gain);
+                let share = if tiny { 1.0 } else { -failed };
                 // One division for two.
                 let inverse = 1.0 / (lost * share);
-                let kept = if over > 0.0 {
-                    0.0
-                } else {
-                    v * left * (inverse * share)
-                };
+                let kept = v * left * (inverse * share);
                 let x = if tiny {
                     1.0
                 } else {
-                    gain * (1.0 + survive) * (inverse * lost)
+                    gain * survive * (inverse * lost)
                 };
                 let value =
                     ln_normal(if tiny { lost } else { share }) + if tiny { end } else { 0.0 };
@@ -141,7 +132,8 @@ impl<const FROM_NEW: bool> Kernel for WithinSums<'_, FROM_NEW> {
                 let g2 = u * (u + 2.0 * kept) - v * kept;
                 let q = x * (x + gain);
                 let (before, from) = if FROM_NEW {
-                    (hazard * left, u - v)
+                    // Not by what is left of the end's, which may have left the range of numbers.
+                    (exp(u - v + anchor), u - v)
                 } else {
                     (0.0, 0.0)
                 };
