@@ -285,6 +285,11 @@ fn estimate(
         setting.moments(lives, &fitted.mean, &fitted.root, peak, Clone::clone)?;
     let follows = follows(fitted, peak);
     let spread = spread + &follows * &fitted.mean_covariance * follows.transpose();
+    // Where the common values are no top of their likelihood, this is no variance.
+    let is_variance = |cell: &f64| cell.is_finite() && *cell >= 0.0;
+    if !spread.diagonal().iter().all(is_variance) || !follows.iter().all(|cell| cell.is_finite()) {
+        return None;
+    }
     let parameter = |place: usize| {
         Some(ParameterEstimate {
             mean: centre.get(place)? + if place == 0 { setting.centre } else { 0.0 },

@@ -344,3 +344,28 @@ fn families_with_more_than_location_and_shape_are_not_pooled() {
         );
     }
 }
+
+#[test]
+fn common_values_that_are_no_top_of_their_likelihood_are_not_given() {
+    // Found by random bytes: deviations came out as roots of negative numbers.
+    let groups = [
+        vec![
+            Observation::exact(426.579_518_801_592_54)
+                .entered_at(213.289_759_400_796_27)
+                .times(2),
+        ],
+        vec![
+            Observation::exact(0.000_363_078_054_770_101_1).entered_at(0.000_181_539_027_385_050_7),
+        ],
+        vec![
+            Observation::left_censored(1.071_519_305_237_607e-5),
+            Observation::exact(1.047_128_548_050_898_5e-6).entered_at(1.047_128_547_003_77e-6),
+        ],
+    ];
+    let groups = groups.into_iter().enumerate().map(|(place, lives)| Group {
+        name: place.to_string(),
+        lives: Sample::new(lives).expect("valid"),
+    });
+    let pooled = pool(groups, Family::Loglogistic);
+    assert!(matches!(pooled, Err(PoolingError::NotConverged)));
+}
