@@ -273,6 +273,9 @@ fn follows(fitted: &Fitted, peak: &Peak) -> DMatrix<f64> {
                 .solve(&(fitted.root.transpose() * &peak.information))
 }
 
+/// Standard deviation of a logarithm beyond which nothing is known: all usages lie within 460 of each other.
+const WIDEST: f64 = 460.0;
+
 fn estimate(
     setting: &Setting,
     fitted: &Fitted,
@@ -285,8 +288,8 @@ fn estimate(
         setting.moments(lives, &fitted.mean, &fitted.root, peak, Clone::clone)?;
     let follows = follows(fitted, peak);
     let spread = spread + &follows * &fitted.mean_covariance * follows.transpose();
-    // Where the common values are no top of their likelihood, this is no variance.
-    let is_variance = |cell: &f64| cell.is_finite() && *cell >= 0.0;
+    // Where the common values are no top of their likelihood, or a flat one, this is no variance.
+    let is_variance = |cell: &f64| (0.0..=WIDEST * WIDEST).contains(cell);
     if !spread.diagonal().iter().all(is_variance) || !follows.iter().all(|cell| cell.is_finite()) {
         return None;
     }

@@ -367,5 +367,8 @@ fn common_values_that_are_no_top_of_their_likelihood_are_not_given() {
         lives: Sample::new(lives).expect("valid"),
     });
     let pooled = pool(groups, Family::Loglogistic);
-    assert!(matches!(pooled, Err(PoolingError::NotConverged)));
+    assert!(
+        matches!(pooled, Err(PoolingError::NotConverged)),
+        "{pooled:?}"
+    );
 }
