@@ -58,6 +58,9 @@ const NEAR: f64 = 0.1;
 /// After so many tries a search that Newton's steps have not ended halves its bracket.
 const NEWTONS: u32 = 40;
 
+/// A walk that finds no footing at so small a share of its first step finds none.
+const LEAST_STEP: f64 = 1e-9;
+
 /// Log shape, one tenth, below which a mean is more than a million times a usual life and its derivatives are lost in
 /// rounding.
 const SCATTERED: f64 = -std::f64::consts::LN_10;
@@ -156,12 +159,8 @@ impl Profile<'_> {
             if gap.abs() <= enough
                 || (gap.abs() <= 1e-7 && correction.abs() <= 1e-13 * (1.0 + target.abs()))
             {
-                let last = if correction.is_finite() {
-                    correction
-                } else {
-                    0.0
-                };
-                return Ok(Some(target + sign * last));
+                let last = Some(correction).filter(|step| step.is_finite());
+                return Ok(Some(target + sign * last.unwrap_or(0.0)));
             }
             if gap > 0.0 {
                 near = spot.footing;
@@ -217,6 +216,7 @@ impl Profile<'_> {
                     near = spot.footing;
                     shorter = (2.0 * shorter).min(1.0);
                 }
+                None if shorter < LEAST_STEP => return None,
                 None => shorter *= 0.25,
             }
         }
